@@ -1,0 +1,98 @@
+package procedure
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+
+	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/quantity"
+)
+
+func (b Bench) check() error { return b.Validate() }
+
+func (Wired) check() error { return nil }
+
+func (s SourceMeasured) check() error {
+	return cmp.Or(
+		inside("emf_V", s.EMF, 1e-6, apparatus.MaxEMF, "V"),
+		insideIf("u_emf_V", s.UEMF, 0, apparatus.MaxEMF, "V"))
+}
+
+func (z ZeroRead) check() error {
+	return inside("div", z.Div, -apparatus.MaxDivisions, apparatus.MaxDivisions, "divisions")
+}
+
+func (s SeriesSet) check() error { return inside("ohm", s.Ohm, 0, apparatus.MaxResistance, "ohm") }
+func (s ShuntSet) check() error  { return inside("ohm", s.Ohm, 0, apparatus.MaxResistance, "ohm") }
+
+func (r FirstRead) check() error   { return checkReading(r.Div, r.OffScale) }
+func (r ShuntedRead) check() error { return checkReading(r.Div, r.OffScale) }
+
+func checkReading(div *float64, off bool) error {
+	if div == nil && !off {
+		return fmt.Errorf("a reading needs div, or off_scale where the needle is beyond the end")
+	}
+	return insideIf("div", div, -apparatus.MaxDivisions, apparatus.MaxDivisions, "divisions")
+}
+
+func (RowKept) check() error { return nil }
+
+func (c Claim) check() error {
+	if c.Quantity != ClaimResistance && c.Quantity != ClaimMerit {
+		return fmt.Errorf("claim: quantity is %q or %q", ClaimResistance, ClaimMerit)
+	}
+	if c.Row < 0 {
+		return fmt.Errorf("claim: row is 0 for the mean or the number of a row, not %d", c.Row)
+	}
+	if _, err := quantity.ParseWritten(c.Value.Text, c.unit()); err != nil {
+		return fmt.Errorf("claim: %w", err)
+	}
+	return nil
+}
+
+// unit is the unit in which the claimed quantity is stated.
+func (c Claim) unit() quantity.Unit {
+	if c.Quantity == ClaimMerit {
+		return quantity.AmperePerDivision
+	}
+	return quantity.Ohm
+}
+
+func (s Strike) check() error {
+	if s.Event < 1 {
+		return fmt.Errorf("strike needs seq, the number of the event to strike out, 1 or more")
+	}
+	return nil
+}
+
+func (n Note) check() error {
+	if n.Text == "" && n.Temperature == nil {
+		return fmt.Errorf("note needs a text or temperature_C")
+	}
+	return insideIf("temperature_C", n.Temperature, -60, 100, "°C")
+}
+
+func (w Who) check() error {
+	if w.Names == "" && w.Group == "" {
+		return fmt.Errorf("who needs names or group")
+	}
+	return nil
+}
+
+func (Finish) check() error { return nil }
+
+// inside checks lo <= v <= hi; NaN and the infinities fail.
+func inside(name string, v, lo, hi float64, unit string) error {
+	if v >= lo && v <= hi && !math.IsInf(v, 0) {
+		return nil
+	}
+	return fmt.Errorf("%s lies between %g and %g %s, not %g", name, lo, hi, unit, v)
+}
+
+func insideIf(name string, v *float64, lo, hi float64, unit string) error {
+	if v == nil {
+		return nil
+	}
+	return inside(name, *v, lo, hi, unit)
+}
