@@ -1,0 +1,243 @@
+package record
+
+import (
+	"bytes"
+	"encoding/binary"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"hash/crc32"
+	"time"
+
+	"example.org/halve/procedure"
+)
+
+// HalfDeflection is the name that the half-deflection practical has in a
+// header.
+const HalfDeflection = "half-deflection"
+
+// Bounds within which a file is taken for the record of a practical. A long
+// one has some hundreds of events and some tens of kilobytes.
+const (
+	MaxSize   = 64 << 20 // bytes
+	MaxEvents = 100_000
+)
+
+const (
+	magic   = "halve" // what the header's "record" says
+	version = 1
+	// headStart is how every header that we write begins, to tell a record
+	// cut short from a file of another kind.
+	headStart = `{"record":"` + magic + `"`
+	// A sum is the last member of its line: sumStart, eight digits, sumEnd.
+	sumStart = `,"sum":"`
+	sumEnd   = `"}`
+	sumLen   = len(sumStart) + 8 + len(sumEnd)
+)
+
+// A Header is the first line of a record. ID and the procedure are free of
+// control characters; a header written by hand may lack ID and Begun.
+type Header struct {
+	Procedure string
+	ID        string
+	Begun     time.Time
+}
+
+// A Log is a record as it was read.
+type Log struct {
+	Path   string
+	Header Header
+	Events []procedure.Event
+	// State is what the events add up to.
+	State *procedure.State
+	// Cut is what follows the last whole line, where the file was cut off
+	// within a line; else nil.
+	Cut []byte
+
+	whole   int  // length of the whole lines, bytes
+	unended bool // the last whole line lacks its newline
+}
+
+// CutNote says in one line what was cut off, and is empty if nothing was.
+func (l *Log) CutNote() string {
+	if l.Cut == nil {
+		return ""
+	}
+	return fmt.Sprintf("the record was cut off within line %d, of which %d bytes are left; events before it, all whole: %d",
+		len(l.Events)+2, len(l.Cut), len(l.Events))
+}
+
+// encode writes the header as the first line of a record, without a newline.
+func (h Header) encode() ([]byte, error) {
+	line, err := json.Marshal(struct {
+		Record    string    `json:"record"`
+		Version   int       `json:"version"`
+		Procedure string    `json:"procedure"`
+		ID        string    `json:"id"`
+		Begun     time.Time `json:"begun"`
+	}{magic, version, h.Procedure, h.ID, h.Begun})
+	if err != nil {
+		return nil, fmt.Errorf("the header cannot be written: %w", err)
+	}
+	return seal(line), nil
+}
+
+// decodeHeader reads the first line of a file. Keys that it does not know are
+// passed over.
+func decodeHeader(line []byte) (Header, error) {
+	var fields map[string]json.RawMessage
+	var kind string
+	if len(line) > procedure.MaxLine || json.Unmarshal(line, &fields) != nil {
+		if bytes.HasPrefix(line, []byte(headStart)) {
+			return Header{}, damaged(1, errors.New("the header is no JSON that can be read"))
+		}
+		return Header{}, errNoRecord
+	}
+	if json.Unmarshal(fields["record"], &kind) != nil || kind != magic {
+		return Header{}, errNoRecord
+	}
+	var v float64
+	if err := json.Unmarshal(fields["version"], &v); err != nil {
+		return Header{}, damaged(1, errors.New("the header has no version that can be read"))
+	}
+	if v != version {
+		return Header{}, fmt.Errorf("this is a record of version %g and this program reads version %d: use the program that wrote it, or a newer one", v, version)
+	}
+	if err := checkSum(line); err != nil {
+		return Header{}, damaged(1, err)
+	}
+	var h Header
+	for key, into := range map[string]any{"procedure": &h.Procedure, "id": &h.ID, "begun": &h.Begun} {
+		if raw, ok := fields[key]; ok && json.Unmarshal(raw, into) != nil {
+			return Header{}, damaged(1, fmt.Errorf("the header's %s cannot be read", key))
+		}
+	}
+	h.Procedure = procedure.CleanText(h.Procedure, 40)
+	h.ID = procedure.CleanText(h.ID, 100)
+	if h.Procedure != HalfDeflection {
+		return Header{}, fmt.Errorf("this is a record of the procedure %q and this program knows %q: use a newer program", h.Procedure, HalfDeflection)
+	}
+	return h, nil
+}
+
+var errNoRecord = errors.New("this is not a record of a practical: give a record, or a name that is not taken yet")
+
+// parse reads a whole record. Its last line may be cut off; any other line
+// that cannot be read or does not follow from those before it is an error.
+func parse(data []byte) (*Log, error) {
+	if len(data) == 0 {
+		return nil, errors.New("the file is empty, so it is no record: give a record, or a name that is not taken yet")
+	}
+	line, size, ended := firstLine(data)
+	if !ended && !json.Valid(line) && (bytes.HasPrefix(line, []byte(headStart)) || bytes.HasPrefix([]byte(headStart), line)) {
+		return nil, errors.New("the record was cut off within its first line, before anything was recorded: remove the file and begin again")
+	}
+	header, err := decodeHeader(trim(line))
+	if err != nil {
+		return nil, err
+	}
+	l := &Log{Header: header, State: new(procedure.State), whole: size}
+	for l.whole < len(data) {
+		rest := data[l.whole:]
+		line, size, ended = firstLine(rest)
+		if size == len(rest) && torn(line, ended) {
+			l.Cut = rest
+			return l, nil
+		}
+		if err := l.take(trim(line)); err != nil {
+			return nil, err
+		}
+		l.whole += size
+	}
+	l.unended = !ended
+	return l, nil
+}
+
+// take adds the event that the next line holds.
+func (l *Log) take(line []byte) error {
+	place := len(l.Events) + 1
+	if place > MaxEvents {
+		return fmt.Errorf("there are more than %d events: no practical is as long as that", MaxEvents)
+	}
+	err := checkSum(line)
+	var e procedure.Event
+	if err == nil {
+		e, err = procedure.DecodeRecorded(line, place)
+	}
+	if err == nil {
+		err = l.State.Apply(e)
+	}
+	if err != nil {
+		return damaged(place+1, err)
+	}
+	l.Events = append(l.Events, e)
+	return nil
+}
+
+// firstLine returns the first line of data without its newline, its size with
+// it, and whether it has one.
+func firstLine(data []byte) (line []byte, size int, ended bool) {
+	line, _, ended = bytes.Cut(data, []byte{'\n'})
+	size = len(line)
+	if ended {
+		size++
+	}
+	return line, size, ended
+}
+
+// torn reports whether the last line of a file was cut off while it was being
+// written. A piece of a JSON object is never JSON. A line that has its newline
+// may have lost its middle all the same, where the system wrote the parts of a
+// file out of order; it then shows zero bytes, which JSON never has. Anything
+// else that is wrong with a last line did not come from a cut.
+func torn(line []byte, ended bool) bool {
+	return !json.Valid(line) && (!ended || bytes.IndexByte(line, 0) >= 0)
+}
+
+// trim takes off what an editor may have added at the end of a line.
+func trim(line []byte) []byte { return bytes.TrimRight(line, " \t\r") }
+
+// damaged says which line is at fault and how to save what stands before it.
+func damaged(line int, err error) error {
+	todo := "put it right, or begin again under another name"
+	if line > 1 {
+		todo = fmt.Sprintf("copy it, take line %d and all that follow out of the copy, and resume the copy", line)
+	}
+	return fmt.Errorf("line %d is damaged (%w); the file is as it was: %s", line, err, todo)
+}
+
+// seal ends the line of a JSON object with its sum: the CRC-32C of the line as
+// it is given, in eight hexadecimal digits.
+func seal(line []byte) []byte {
+	open := line[:len(line)-1] // without the closing brace
+	return fmt.Appendf(nil, "%s%s%08x%s", open, sumStart, crc(open), sumEnd)
+}
+
+// crc is the CRC-32C (Castagnoli; RFC 3720, appendix B.4) of a JSON object
+// given without its closing brace.
+func crc(open []byte) uint32 {
+	table := crc32.MakeTable(crc32.Castagnoli)
+	return crc32.Update(crc32.Checksum(open, table), table, []byte{'}'})
+}
+
+// checkSum checks the sum of a line. A line without one passes; one whose sum
+// is not the last member, exactly as seal writes it, cannot be checked and
+// does not.
+func checkSum(line []byte) error {
+	if i := len(line) - sumLen; i > 0 && bytes.HasPrefix(line[i:], []byte(sumStart)) && bytes.HasSuffix(line, []byte(sumEnd)) {
+		sum, err := hex.DecodeString(string(line[i+len(sumStart) : len(line)-len(sumEnd)]))
+		if err != nil || binary.BigEndian.Uint32(sum) != crc(line[:i]) {
+			return errors.New("its sum does not agree with it, so something in it was changed")
+		}
+		return nil
+	}
+	if !bytes.Contains(line, []byte(`"sum"`)) {
+		return nil
+	}
+	var fields map[string]json.RawMessage
+	if json.Unmarshal(line, &fields) == nil && fields["sum"] != nil {
+		return errors.New(`its sum is not at its end as ,"sum":"…"} with eight hexadecimal digits`)
+	}
+	return nil
+}

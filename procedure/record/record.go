@@ -1,0 +1,356 @@
+// Package record keeps the record of a practical on disk.
+//
+// # The file
+//
+// One practical is one file of JSON Lines: a header, then the events in the
+// order in which they happened. Lines are only ever added. Each line that we
+// write ends with its sum, as the last member of its object,
+//
+//	{"seq":1,"at":"2025-01-31T10:04:05.25Z","event":"wired","sum":"b0b3c6a2"}
+//
+// which is the CRC-32C, in eight hexadecimal digits, of the bytes that the
+// line would have without it: the object with `,"sum":"…"` taken out, without
+// the newline. A reader may do without; where a sum is there, we check it.
+//
+// # What is promised
+//
+// Accept returns only after the line has been written and the system has been
+// asked to bring it to the disk (fsync; F_FULLFSYNC on macOS,
+// FlushFileBuffers on Windows), so what was said to be recorded survives a
+// kill and, as far as the drive keeps its word, a power cut. The folder is
+// synced after a file has been created, where the system has a call for it
+// (Windows has none). A line that could not be written whole is taken away
+// again before the next is written.
+//
+// A file cut off anywhere opens again with every whole event; Resume keeps the
+// piece beside the record, as FILE.cut-1, FILE.cut-2 and so on, before it
+// takes it off. A line that is damaged in any other way stops the reading, and
+// the file stays as it is.
+//
+// A record has one writer at a time. Reading needs no lock. Before each line
+// the writer makes sure that the file is still there and as it left it.
+package record
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"sync"
+	"time"
+
+	"example.org/halve/procedure"
+)
+
+// A Sitting is a practical that is being done: its state and its record, kept
+// in step. Its methods may be called from several goroutines; Counsel,
+// Preview, State and Events do not wait for the disk.
+type Sitting struct {
+	now       func() time.Time
+	path      string
+	recovered string
+
+	writing sync.Mutex // held while an event is taken; guards the rest of this block
+	store   store      // nil in memory
+	size    int64      // length of the whole lines in the store
+	dirty   bool       // there may be something after them
+	closed  bool
+
+	reading sync.RWMutex // guards log, of which State is replaced and never changed
+	log     Log
+}
+
+// Begin starts a practical and its record. The file must not be there yet.
+// The header's id comes from newID.
+func Begin(path, procedureName string, now func() time.Time, newID func() string) (*Sitting, error) {
+	if procedureName != HalfDeflection {
+		return nil, fmt.Errorf("there is no procedure %q: it is %q", procedure.CleanText(procedureName, 40), HalfDeflection)
+	}
+	d, err := createDisk(path)
+	if err != nil {
+		return nil, at(path, err)
+	}
+	s, err := begin(d, path, Header{Procedure: procedureName, ID: newID(), Begun: stamp(now)}, now)
+	if err == nil {
+		err = syncDir(filepath.Dir(path))
+	}
+	if err != nil {
+		d.Close()
+		os.Remove(path)
+		return nil, at(path, fmt.Errorf("the record cannot be begun (%w): make room, or give a name on another disk", reason(err)))
+	}
+	return s, nil
+}
+
+// BeginIn starts a practical under a name of its own in a folder, which is
+// made if it is not there.
+func BeginIn(dir, procedureName string, now func() time.Time, newID func() string) (*Sitting, error) {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return nil, at(dir, fmt.Errorf("the folder for records cannot be made (%w): name a file for the record", reason(err)))
+	}
+	for {
+		s, err := Begin(DefaultPath(dir, now()), procedureName, now, newID)
+		if !errors.Is(err, fs.ErrExist) {
+			return s, err
+		}
+	}
+}
+
+// DefaultPath is a name in dir for a record begun now, which no file has.
+func DefaultPath(dir string, now time.Time) string {
+	stem := now.Format("2006-01-02-150405")
+	for n := 1; ; n++ {
+		path := filepath.Join(dir, numbered(stem, n))
+		if _, err := os.Lstat(path); err != nil {
+			return path
+		}
+	}
+}
+
+// begin writes the header.
+func begin(st store, path string, h Header, now func() time.Time) (*Sitting, error) {
+	line, err := h.encode()
+	if err != nil {
+		return nil, err
+	}
+	s := &Sitting{now: now, path: path, store: st, log: Log{Path: path, Header: h, State: new(procedure.State)}}
+	return s, s.write(line)
+}
+
+// Resume goes on with a record that is there. If it was cut off, the piece is
+// kept beside it first; see Recovered.
+func Resume(path string, now func() time.Time) (*Sitting, error) {
+	// An empty file may be one that another program is about to lock and
+	// begin: leave it alone.
+	if size, err := regular(path); err == nil && size == 0 {
+		_, err = parse(nil)
+		return nil, at(path, err)
+	}
+	d, err := openDisk(path)
+	if err != nil {
+		return nil, at(path, err)
+	}
+	s, err := resume(d, path, now)
+	if err != nil {
+		d.Close()
+		return nil, at(path, err)
+	}
+	return s, nil
+}
+
+func resume(d *disk, path string, now func() time.Time) (*Sitting, error) {
+	data, err := readAll(d)
+	if err != nil {
+		return nil, err
+	}
+	log, err := parse(data)
+	if err != nil {
+		return nil, err
+	}
+	log.Path = path
+	s := &Sitting{now: now, path: path, store: d, size: int64(log.whole), log: *log}
+	if err := d.Intact(int64(len(data))); err != nil {
+		return nil, err
+	}
+	if log.Cut != nil {
+		kept, err := writeNew(func(n int) string { return fmt.Sprintf("%s.cut-%d", path, n) }, log.Cut)
+		if err != nil {
+			return nil, fmt.Errorf("%s, and this piece cannot be kept beside it (%w): make room, or copy the record to where you may write", log.CutNote(), reason(err))
+		}
+		s.recovered = fmt.Sprintf("%s; the piece is kept in %s", log.CutNote(), procedure.CleanText(kept, 500))
+		err = s.settle()
+		if err != nil {
+			return nil, fmt.Errorf("the piece of a line at the end cannot be taken off (%w)", reason(err))
+		}
+	}
+	if log.unended {
+		if err := s.append([]byte{'\n'}); err != nil {
+			return nil, fmt.Errorf("the last line cannot be ended (%w): make room, or copy the record to another disk", reason(err))
+		}
+	}
+	return s, nil
+}
+
+// Open goes on with the record at path, or begins one where no file is.
+func Open(path string, now func() time.Time, newID func() string) (*Sitting, error) {
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		s, err := Begin(path, HalfDeflection, now, newID)
+		if !errors.Is(err, fs.ErrExist) {
+			return s, err
+		}
+	}
+	return Resume(path, now)
+}
+
+// InMemory starts a practical that leaves no record.
+func InMemory(now func() time.Time) *Sitting {
+	return &Sitting{now: now, log: Log{Header: Header{Procedure: HalfDeflection, Begun: stamp(now)}, State: new(procedure.State)}}
+}
+
+// Read reads a record without changing it. Where it was cut off, the events
+// before the cut are there and Cut is the piece that is left.
+func Read(path string) (*Log, error) {
+	data, err := readFile(path)
+	if err != nil {
+		return nil, at(path, err)
+	}
+	log, err := parse(data)
+	if err != nil {
+		return nil, at(path, err)
+	}
+	log.Path = path
+	return log, nil
+}
+
+// Accept takes an event, records it, and returns the counsel that follows.
+//
+// An event that cannot be taken changes nothing: the counsel is that of
+// before, with Refused set, and there is no error. If the event could not be
+// recorded there is an error of one line, and nothing is changed either; the
+// same event may be accepted later.
+func (s *Sitting) Accept(body procedure.Body) (procedure.Counsel, error) {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	before := s.State()
+	if s.closed {
+		return procedure.Advise(before), errors.New("not recorded: the record is closed")
+	}
+	e, line, err := s.compose(body)
+	after := before.Clone()
+	if err == nil {
+		err = after.Apply(e)
+	}
+	if err != nil {
+		c := procedure.Advise(before)
+		why := err.Error()
+		c.Refused = &why
+		return c, nil
+	}
+	if err := s.write(line); err != nil {
+		return procedure.Advise(before), at(s.path, fmt.Errorf("not recorded (%w) and nothing is changed: put that right, then enter it again", reason(err)))
+	}
+	s.reading.Lock()
+	s.log.State = after
+	s.log.Events = append(s.log.Events, e)
+	s.reading.Unlock()
+	return procedure.Advise(after), nil
+}
+
+// compose makes the next event of a body, and its line. The event is the one
+// that reading the line gives, so that a record never resumes as anything
+// other than what was accepted.
+func (s *Sitting) compose(body procedure.Body) (procedure.Event, []byte, error) {
+	seq := len(s.log.Events) + 1
+	if seq > MaxEvents {
+		return procedure.Event{}, nil, fmt.Errorf("the record has %d events, which is as many as it can have: begin another", MaxEvents)
+	}
+	line, err := procedure.Event{Seq: seq, At: stamp(s.now), Body: body}.Encode()
+	if err != nil {
+		return procedure.Event{}, nil, err
+	}
+	line = seal(line)
+	if len(line) > procedure.MaxLine {
+		return procedure.Event{}, nil, fmt.Errorf("the event takes %d bytes in the record, where a line has %d at the most: make it shorter", len(line), procedure.MaxLine)
+	}
+	e, err := procedure.DecodeRecorded(line, seq)
+	return e, line, err
+}
+
+// write adds one line to the record and brings it to the disk.
+func (s *Sitting) write(line []byte) error {
+	if s.store == nil {
+		return nil
+	}
+	if s.dirty {
+		if err := s.settle(); err != nil {
+			return err
+		}
+	}
+	if err := s.store.Intact(s.size); err != nil {
+		return err
+	}
+	return s.append(append(slices.Clip(line), '\n'))
+}
+
+// append writes at the end of the whole lines. If that fails, what was
+// written of it is taken away, now or before the next line.
+func (s *Sitting) append(p []byte) error {
+	if s.size+int64(len(p)) > MaxSize {
+		return fmt.Errorf("the record would be larger than %d MiB", MaxSize>>20)
+	}
+	n, err := s.store.WriteAt(p, s.size)
+	if err == nil && n < len(p) {
+		err = io.ErrShortWrite
+	}
+	if err == nil {
+		err = s.store.Sync()
+	}
+	if err != nil {
+		s.dirty = true
+		s.settle() // tried again before the next line if it fails
+		return err
+	}
+	s.size += int64(len(p))
+	return nil
+}
+
+// settle takes off what follows the whole lines.
+func (s *Sitting) settle() error {
+	err := s.store.Truncate(s.size)
+	if err == nil {
+		err = s.store.Sync()
+	}
+	s.dirty = err != nil
+	return err
+}
+
+// Counsel is what the state calls for now.
+func (s *Sitting) Counsel() procedure.Counsel { return procedure.Advise(s.State()) }
+
+// Preview is the counsel that would follow if the body were accepted now.
+func (s *Sitting) Preview(body procedure.Body) procedure.Counsel {
+	return procedure.Preview(s.State(), body)
+}
+
+// State is what the events so far add up to. It must not be changed.
+func (s *Sitting) State() *procedure.State {
+	s.reading.RLock()
+	defer s.reading.RUnlock()
+	return s.log.State
+}
+
+// Header is the header of the record; in memory it has no ID.
+func (s *Sitting) Header() Header { return s.log.Header }
+
+// Events returns the events so far.
+func (s *Sitting) Events() []procedure.Event {
+	s.reading.RLock()
+	defer s.reading.RUnlock()
+	return slices.Clone(s.log.Events)
+}
+
+// Path is the name of the record, empty in memory.
+func (s *Sitting) Path() string { return s.path }
+
+// Recovered says in one line what Resume found cut off and where the piece is
+// kept; it is empty if nothing was.
+func (s *Sitting) Recovered() string { return s.recovered }
+
+// Close lets go of the record. Nothing is left to be written by then. Closing
+// again does nothing.
+func (s *Sitting) Close() error {
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	if s.closed || s.store == nil {
+		s.closed = true
+		return nil
+	}
+	s.closed = true
+	return at(s.path, reason(s.store.Close()))
+}
+
+// stamp is the time to the millisecond.
+func stamp(now func() time.Time) time.Time { return now().Truncate(time.Millisecond) }
