@@ -30,6 +30,9 @@ type Counsel struct {
 	Claims    []ClaimCheck      `json:"claims"`
 	Rows      []Row             `json:"rows"`
 	Result    *Result           `json:"result"`
+	// Odd says in a line what is strange about the latest reading; "" if
+	// nothing is. It is for a person at an entry field.
+	Odd string `json:"-"`
 }
 
 // Next is the one thing to do now.

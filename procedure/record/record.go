@@ -59,7 +59,7 @@ type Sitting struct {
 	dirty   bool       // there may be something after them
 	closed  bool
 
-	reading sync.RWMutex // guards log, of which State is replaced and never changed
+	reading sync.Mutex // guards log; Accept alone changes it, with both held
 	log     Log
 }
 
@@ -214,29 +214,29 @@ func Read(path string) (*Log, error) {
 func (s *Sitting) Accept(body procedure.Body) (procedure.Counsel, error) {
 	s.writing.Lock()
 	defer s.writing.Unlock()
-	before := s.State()
 	if s.closed {
-		return procedure.Advise(before), errors.New("not recorded: the record is closed")
+		return s.Counsel(), errors.New("not recorded: the record is closed")
 	}
 	e, line, err := s.compose(body)
-	after := before.Clone()
+	after := s.State()
 	if err == nil {
 		err = after.Apply(e)
 	}
 	if err != nil {
-		c := procedure.Advise(before)
+		c := s.Counsel()
 		why := err.Error()
 		c.Refused = &why
 		return c, nil
 	}
 	if err := s.write(line); err != nil {
-		return procedure.Advise(before), at(s.path, fmt.Errorf("not recorded (%w) and nothing is changed: put that right, then enter it again", reason(err)))
+		return s.Counsel(), at(s.path, fmt.Errorf("not recorded (%w) and nothing is changed: put that right, then enter it again", reason(err)))
 	}
+	c := procedure.Advise(after)
 	s.reading.Lock()
+	defer s.reading.Unlock()
 	s.log.State = after
 	s.log.Events = append(s.log.Events, e)
-	s.reading.Unlock()
-	return procedure.Advise(after), nil
+	return c, nil
 }
 
 // compose makes the next event of a body, and its line. The event is the one
@@ -308,18 +308,24 @@ func (s *Sitting) settle() error {
 }
 
 // Counsel is what the state calls for now.
-func (s *Sitting) Counsel() procedure.Counsel { return procedure.Advise(s.State()) }
+func (s *Sitting) Counsel() procedure.Counsel {
+	s.reading.Lock() // Advise keeps what it works out with the state
+	defer s.reading.Unlock()
+	return procedure.Advise(s.log.State)
+}
 
 // Preview is the counsel that would follow if the body were accepted now.
 func (s *Sitting) Preview(body procedure.Body) procedure.Counsel {
-	return procedure.Preview(s.State(), body)
+	s.reading.Lock()
+	defer s.reading.Unlock()
+	return procedure.Preview(s.log.State, body)
 }
 
-// State is what the events so far add up to. It must not be changed.
+// State returns a copy of what the events so far add up to.
 func (s *Sitting) State() *procedure.State {
-	s.reading.RLock()
-	defer s.reading.RUnlock()
-	return s.log.State
+	s.reading.Lock()
+	defer s.reading.Unlock()
+	return s.log.State.Clone()
 }
 
 // Header is the header of the record; in memory it has no ID.
@@ -327,8 +333,8 @@ func (s *Sitting) Header() Header { return s.log.Header }
 
 // Events returns the events so far.
 func (s *Sitting) Events() []procedure.Event {
-	s.reading.RLock()
-	defer s.reading.RUnlock()
+	s.reading.Lock()
+	defer s.reading.Unlock()
 	return slices.Clone(s.log.Events)
 }
 

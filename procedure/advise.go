@@ -1,0 +1,728 @@
+package procedure
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"example.org/halve/physics/apparatus"
+	"example.org/halve/safety"
+)
+
+// RowsWanted is the number of rows after which a practical is complete.
+const RowsWanted = 5
+
+// Advise says what the state calls for: the step, the next thing to do, the
+// clearance, the reading to expect, the rows and the result so far.
+func Advise(s *State) Counsel {
+	c := Counsel{Seq: s.seq, Findings: []Finding{}, Claims: []ClaimCheck{}, Rows: []Row{}}
+	if s.bench == nil {
+		c.Step = StepBench
+		if s.Finished() {
+			c.Step = StepResult
+		} else {
+			c.Next = &Next{Event: KindBench, Do: "State the instruments on the table: source, galvanometer, series box, shunt box."}
+		}
+		return c
+	}
+	ev := s.evidence()
+	p := planner{s: s, ev: ev, c: &c}
+	c.Rows = append(c.Rows, ev.rows...)
+	c.Result = ev.result
+	c.Claims = ev.claims(s)
+	if s.Finished() {
+		c.Step = StepResult
+		return c
+	}
+	c.Clearance = p.standing()
+	p.expect()
+	p.next()
+	c.Odd = p.odd()
+	return c
+}
+
+// Preview is the counsel that would follow if body were accepted now. The
+// state is unchanged; if the event cannot be taken, Refused says why and the
+// rest is the counsel of now.
+func Preview(s *State, body Body) Counsel {
+	c := s.Clone()
+	if err := c.Apply(Event{Seq: s.seq + 1, Body: clean(body)}); err != nil {
+		why := err.Error()
+		now := Advise(s)
+		now.Refused = &why
+		return now
+	}
+	return Advise(c)
+}
+
+// planner works out one counsel.
+type planner struct {
+	s  *State
+	ev *evidence
+	c  *Counsel
+}
+
+// closing describes the bench as it would stand with the series box at set.
+func (p planner) closing(set apparatus.Setting) safety.Closing {
+	b := p.s.bench
+	c := safety.Closing{
+		Key: safety.K1, Wired: p.s.Wired(), Loop: p.ev.loop,
+		SeriesOhm: set.Ohm, SeriesMax: b.series.Max(), SeriesCoils: set.Coils,
+		SeriesRating: b.SeriesBox.CoilRating(), ShuntRating: b.ShuntBox.CoilRating(),
+		LeftZero: !b.Galvanometer.Centre(), PolarityKnown: p.ev.polarityKnown, StillNeedle: p.ev.stillNeedle,
+	}
+	if b.Source.MaxCurrent != nil {
+		c.SourceMax = *b.Source.MaxCurrent
+	}
+	return c
+}
+
+// standing is the clearance for the setting that stands: for K2 once the
+// shunt box is set for the row in hand, else for K1.
+func (p planner) standing() *safety.Clearance {
+	r := p.s.current()
+	if r == nil {
+		return nil
+	}
+	c := p.closing(r.setting)
+	if b := p.s.branch(); b != nil && p.row() == nil {
+		c.Key, c.ShuntCoils = safety.K2, b.value.setting.Coils
+		if first, ok := p.ev.mean(p.s, r.first); ok && p.s.anyAlive(r.first) {
+			first = math.Abs(first)
+			c.First = &first
+		}
+		c.FirstOff = p.s.lastOff(r.first)
+		if c.FirstOff {
+			c.First = nil
+		}
+	}
+	j := safety.Judge(c)
+	return &j
+}
+
+// row returns the kept row at the present settings, nil if there is none.
+func (p planner) row() *keep {
+	r := p.s.current()
+	if r == nil || len(r.branches) == 0 {
+		return nil
+	}
+	return p.s.keptAt(len(p.s.runs)-1, len(r.branches)-1)
+}
+
+// expect foresees the reading at the present settings.
+func (p planner) expect() {
+	r := p.s.current()
+	if r == nil {
+		return
+	}
+	var shunt *apparatus.Setting
+	if b := p.s.branch(); b != nil && p.row() == nil {
+		shunt = &b.value.setting
+	}
+	e, ok := p.ev.foresee(p.s, r.setting, shunt)
+	if ok && math.Abs(e.Div) <= 2*p.s.bench.Galvanometer.Divisions {
+		p.c.Expect = &e
+	}
+}
+
+// odd says in a line what is strange about the latest reading, "" if nothing
+// is.
+func (p planner) odd() string {
+	r := p.s.current()
+	if r == nil {
+		return ""
+	}
+	first, okFirst := p.ev.mean(p.s, r.first)
+	okFirst = okFirst && p.s.anyAlive(r.first)
+	if b := p.s.branch(); b != nil && okFirst && p.s.anyAlive(b.readings) {
+		shunted, _ := p.ev.mean(p.s, b.readings)
+		ratio := shunted / first
+		switch {
+		case ratio >= 1-p.ev.step/math.Abs(first):
+			return "closing K2 must make the needle fall: look whether the shunt box is joined across the galvanometer's terminals"
+		case ratio < 0 && math.Abs(shunted) > p.ev.loop.Doubt:
+			return "the shunted reading lies on the other side of zero from the first deflection"
+		case math.Abs(shunted) <= p.ev.still():
+			return "the shunt takes nearly everything: are its plugs in, or is the galvanometer bridged?"
+		}
+		return ""
+	}
+	if okFirst && math.Abs(first) <= p.ev.still() {
+		return "the needle has hardly moved: is K1 making contact?"
+	}
+	return ""
+}
+
+// deflections worth working at, as shares of the scale: from two thirds to
+// nine tenths.
+const (
+	leastShare = 2.0 / 3
+	mostShare  = 0.9
+	goodShare  = 0.8
+	// poorShare is the least deflection that is still taken where the boxes
+	// allow no better: below it the doubt in G more than doubles.
+	poorShare = 1.0 / 3
+)
+
+// usable reports whether a first deflection lies where it is worth having,
+// its own resolution allowed for.
+func (p planner) usable(div float64) bool {
+	n := p.s.bench.Galvanometer.Divisions
+	return div >= leastShare*n-p.ev.step/2 && div <= mostShare*n+p.ev.step/2
+}
+
+// targets lists the deflections to aim at, best first: even marks, so that the
+// half falls on a printed mark; on short scales every mark.
+func (p planner) targets() []float64 {
+	n := p.s.bench.Galvanometer.Divisions
+	mark := 2.0
+	if n < 20 {
+		mark = 1
+	}
+	if n < 8 {
+		mark = n / 16
+	}
+	var out []float64
+	for t := math.Ceil(leastShare*n/mark) * mark; t <= mostShare*n+1e-9; t += mark {
+		out = append(out, t)
+	}
+	slices.SortStableFunc(out, func(a, b float64) int {
+		da, db := math.Abs(a-goodShare*n), math.Abs(b-goodShare*n)
+		switch {
+		case da < db-1e-9 || math.Abs(da-db) <= 1e-9 && a > b:
+			return -1
+		case a == b:
+			return 0
+		}
+		return 1
+	})
+	return out
+}
+
+// even reports whether the half of div falls on a mark of the scale.
+func (p planner) even(div float64) bool {
+	for _, t := range p.targets() {
+		if math.Abs(div-t) < p.ev.step/2 {
+			return true
+		}
+	}
+	return false
+}
+
+// aim picks the target that the kept rows have used least.
+func (p planner) aim() float64 {
+	ts := p.targets()
+	used := make([]int, len(ts))
+	for _, r := range p.ev.rows {
+		if r.Struck {
+			continue
+		}
+		near := 0
+		for i, t := range ts {
+			if math.Abs(t-r.FirstDiv) < math.Abs(ts[near]-r.FirstDiv) {
+				near = i
+			}
+		}
+		used[near]++
+	}
+	best := 0
+	for i := range ts {
+		if used[i] < used[best] {
+			best = i
+		}
+	}
+	return ts[best]
+}
+
+// loopEstimate returns E/k and G as they are believed now; ok is false where
+// nothing is known of E/k.
+func (p planner) loopEstimate() (loop, g float64, ok bool) {
+	if f := p.ev.fit; f != nil {
+		return f.Loop, f.G, true
+	}
+	return p.ev.plateLoop, p.ev.plateG, p.ev.plateLoop > 0
+}
+
+// next decides the one thing to do now.
+func (p planner) next() {
+	switch r := p.s.current(); {
+	case !p.s.Wired():
+		p.say(StepWiring, Next{Event: KindWired, Do: "Build the circuit with both keys open: source, K1, series box and galvanometer in one loop; K2 and the shunt box across the galvanometer. Have it looked over before any key is closed." + p.question()})
+	case len(p.ev.zeros) == 0 && len(p.s.runs) == 0:
+		p.say(StepWiring, Next{Event: KindZero, Do: "Both keys open: tap the case lightly, look square-on and read where the needle rests."})
+	case r == nil:
+		p.setSeries()
+	case p.row() != nil:
+		p.afterRow()
+	default:
+		p.inRun(r)
+	}
+}
+
+func (p planner) say(step Step, n Next) {
+	p.c.Step, p.c.Next = step, &n
+}
+
+// unfit says that the bench cannot do the practical, and what to change.
+func (p planner) unfit(step Step, say, try string) {
+	p.c.Step, p.c.Next = step, nil
+	p.c.Findings = append(p.c.Findings, Finding{ID: "bench-unfit", Probability: 1, Say: say, Try: try})
+}
+
+// question is the doubt about the source, as a sentence to add.
+func (p planner) question() string {
+	if q, err := safety.SourceRange(p.ev.emf); err == nil && q != "" {
+		return " " + q
+	}
+	return ""
+}
+
+// afterRow comes when the readings at the present settings are kept.
+func (p planner) afterRow() {
+	rows := 0
+	for _, r := range p.ev.rows {
+		if !r.Struck {
+			rows++
+		}
+	}
+	last := p.s.LastKept()
+	switch {
+	case rows < RowsWanted:
+		p.setSeries()
+	case !slices.ContainsFunc(p.ev.zeros, func(z zeroAt) bool { return z.seq > last }):
+		do := "Open both keys, K2 first, and read where the needle rests now."
+		if !p.s.SourceSince(last) {
+			do += " If there is a voltmeter, measure the source once more as well."
+		}
+		p.say(StepResult, Next{Event: KindZero, Do: do})
+	default:
+		p.say(StepResult, Next{Event: KindFinish, Do: fmt.Sprintf("%d rows are kept. Finish, and write it up; leave both keys open and the lead off the source.", rows)})
+	}
+}
+
+// setSeries proposes the next value of the series box.
+func (p planner) setSeries() {
+	b := p.s.bench
+	bound := p.ev.loop.Bound()
+	loop, g, known := p.loopEstimate()
+	at := func(set apparatus.Setting) float64 { return loop / (set.Ohm + p.ev.r + g) }
+
+	var set apparatus.Setting
+	switch least, proven := bound.Least(b.Galvanometer.Divisions); {
+	case p.ev.stillNeedle > 0:
+		// The needle has not moved: K1 may have made no contact, so no
+		// more than half is taken off, and only once.
+		set, _ = b.series.Ceil(p.ev.stillNeedle / 2)
+		if p.stillRuns() > 1 || set.Ohm >= p.ev.stillNeedle*(1-1e-9) {
+			p.noCurrent()
+			return
+		}
+		if p.judge(set).Verdict == safety.Stop {
+			p.noCurrent()
+			return
+		}
+		p.propose(set, nil, "The needle did not move; half the resistance is still safe to try. ")
+		return
+	case !proven:
+		set, _ = b.series.Floor(b.series.Max())
+	default:
+		least = p.leastAllowed(least)
+		want := least
+		if known {
+			want = max(least, loop/p.aim()-p.ev.r-g)
+		}
+		var ok bool
+		if set, ok = b.series.Nearest(want); !ok || set.Ohm < least*(1-1e-12) {
+			if set, ok = b.series.Ceil(want); !ok {
+				set, _ = b.series.Floor(b.series.Max())
+			}
+		}
+	}
+	switch v := p.judge(set); {
+	case v.Verdict == safety.Stop && known && set.Ohm < b.series.Max()*(1-1e-9):
+		// A limit other than the needle's own: the largest value is the last resort.
+		set, _ = b.series.Floor(b.series.Max())
+		if v = p.judge(set); v.Verdict == safety.Stop {
+			p.tooMuch(v)
+			return
+		}
+	case v.Verdict == safety.Stop:
+		p.tooMuch(v)
+		return
+	}
+	if !known {
+		p.propose(set, nil, "Nothing says yet how sensitive the galvanometer is: begin with the largest resistance. ")
+		return
+	}
+	if p.stuck(set) {
+		return
+	}
+	div := at(set)
+	p.propose(set, &div, "")
+}
+
+// leastAllowed raises the least series value to what coils and source bear.
+func (p planner) leastAllowed(least float64) float64 {
+	b := p.s.bench
+	allowed := least
+	if b.Source.MaxCurrent != nil {
+		allowed = max(allowed, p.ev.emfHigh / *b.Source.MaxCurrent / (1-b.SeriesBox.Tolerance))
+	}
+	return max(allowed, b.series.Least())
+}
+
+// judge is the K1 clearance at a series value.
+func (p planner) judge(set apparatus.Setting) safety.Clearance {
+	c := p.closing(set)
+	c.Wired = true
+	return safety.Judge(c)
+}
+
+// stillRuns counts the latest runs at which the needle did not move.
+func (p planner) stillRuns() int {
+	n := 0
+	for i := len(p.s.runs) - 1; i >= 0; i-- {
+		r := &p.s.runs[i]
+		if !p.s.on(r.seq) || !p.s.anyAlive(r.first) {
+			continue
+		}
+		if d, _ := p.ev.mean(p.s, r.first); math.Abs(d) > p.ev.still() {
+			break
+		}
+		n++
+	}
+	return n
+}
+
+func (p planner) noCurrent() {
+	do := "Nothing seems to flow. Do not lower R. Look at the cell, then at K1, then at each joint of the loop in turn, and read again."
+	if p.s.current() == nil {
+		set, _ := p.s.bench.series.Ceil(p.ev.stillNeedle)
+		p.propose(set, nil, do+" ")
+		return
+	}
+	p.say(StepFirst, Next{Event: KindReadFirst, Do: do})
+}
+
+// tooMuch says that not even the largest value is safe.
+func (p planner) tooMuch(v safety.Clearance) {
+	p.unfit(StepSeries, "These instruments cannot do this practical safely: at the largest series value "+v.Because+".",
+		"Take a series box with more resistance, or a source of less EMF.")
+}
+
+// stuck reports, and says, that the box cannot bring the needle to a useful
+// place.
+func (p planner) stuck(set apparatus.Setting) bool {
+	b := p.s.bench
+	n := b.Galvanometer.Divisions
+	loop, g, _ := p.loopEstimate()
+	div := loop / (set.Ohm + p.ev.r + g)
+	if p.ev.fit == nil || div >= poorShare*n {
+		return false
+	}
+	// Even the least value that is safe gives little: is it the box's end,
+	// or only the present doubt?
+	least, ok := p.ev.loop.Bound().Least(n)
+	if !ok || set.Ohm > p.leastAllowed(least)*1.5 && set.Ohm > 2*b.series.Least() {
+		return false
+	}
+	if top := loop / (b.series.Least() + p.ev.r + g); top >= poorShare*n {
+		return false
+	}
+	p.unfit(StepSeries, fmt.Sprintf("The galvanometer is not sensitive enough for this source: with the series box nearly at nothing the needle would go to %.1f of %g divisions only.", div, n),
+		"Take a source of more EMF (one more cell) or a more sensitive galvanometer.")
+	return true
+}
+
+// propose makes a series value the next thing to do.
+func (p planner) propose(set apparatus.Setting, target *float64, why string) {
+	b := p.s.bench
+	if r := p.s.current(); r != nil && p.row() == nil && math.Abs(r.setting.Ohm-set.Ohm) <= 1e-9*set.Ohm && len(r.first) > 0 {
+		// The box stands there already and can do no better.
+		p.takeAsItIs(r)
+		return
+	}
+	do := why + "Open K2 and K1. " + plugs("series", b.SeriesBox, set)
+	if target != nil {
+		t := p.signed(*target)
+		target = &t
+		do += fmt.Sprintf("; the needle should go to about %s", divs(t, p.ev.step))
+	}
+	do += "."
+	if len(p.s.runs) == 0 && !p.s.SourceSince(0) {
+		do = "If there is a voltmeter, measure the source first. " + do
+	}
+	p.say(StepSeries, Next{Event: KindSetSeries, Ohm: &set.Ohm, TakeOut: takeOut(b.SeriesBox, set), TargetDiv: target, Do: do})
+}
+
+// signed puts a deflection on the side on which the needle was seen last.
+func (p planner) signed(div float64) float64 {
+	if p.ev.left {
+		return -div
+	}
+	return div
+}
+
+// takeAsItIs goes on with a first deflection that is not where it should be,
+// because the box has no better value.
+func (p planner) takeAsItIs(r *run) {
+	first, ok := p.ev.mean(p.s, r.first)
+	n := p.s.bench.Galvanometer.Divisions
+	switch {
+	case !ok || !p.s.anyAlive(r.first):
+		p.unfit(StepFirst, "The needle is beyond the end of the scale even at the largest series value.",
+			"Open K1. Take a series box with more resistance, or a source of less EMF.")
+	case math.Abs(first) < poorShare*n:
+		p.unfit(StepFirst, fmt.Sprintf("The series box has no value that brings the needle higher than %s without risk.", divs(first, p.ev.step)),
+			"Take a series box with finer steps, a source of other EMF, or a galvanometer with a finer scale.")
+	default:
+		p.shunt(r, math.Abs(first))
+	}
+}
+
+// inRun comes when the series box is set and the row is not kept yet.
+func (p planner) inRun(r *run) {
+	if !p.s.anyOn(seqs(r.first)) {
+		p.readFirst(r)
+		return
+	}
+	if p.s.lastOff(r.first) || !p.s.anyAlive(r.first) {
+		p.setSeries()
+		return
+	}
+	first, _ := p.ev.mean(p.s, r.first)
+	first = math.Abs(first)
+	switch {
+	case p.ev.stillNeedle > 0 && first <= p.ev.still():
+		p.setSeries()
+	case p.s.branch() != nil && p.s.anyOn(seqs(p.s.branch().readings)):
+		p.shunt(r, first)
+	case !p.usable(first) && p.triesSinceRow() < 8:
+		p.setSeries()
+	case first < poorShare*p.s.bench.Galvanometer.Divisions:
+		p.setSeries()
+	case !p.even(first) && p.rowsOn() == 0 && p.usableRuns() == 1 && p.evenOut(first):
+	default:
+		p.shunt(r, first)
+	}
+}
+
+// evenOut proposes the series value that brings the first row's deflection to
+// an even mark, if the box has one; it reports whether it did.
+func (p planner) evenOut(first float64) bool {
+	loop, g, known := p.loopEstimate()
+	if !known {
+		return false
+	}
+	ts := p.targets()
+	near := ts[0]
+	for _, t := range ts {
+		if math.Abs(t-first) < math.Abs(near-first) {
+			near = t
+		}
+	}
+	set, ok := p.s.bench.series.Nearest(loop/near - p.ev.r - g)
+	if !ok || set.Ohm <= 0 || p.judge(set).Verdict == safety.Stop || math.Abs(set.Ohm-p.s.current().setting.Ohm) <= 1e-9*set.Ohm {
+		return false
+	}
+	div := loop / (set.Ohm + p.ev.r + g)
+	p.propose(set, &div, fmt.Sprintf("The half of %s falls between marks; %s is easier to halve. ", divs(first, p.ev.step), divs(near, p.ev.step)))
+	return true
+}
+
+func (p planner) rowsOn() int {
+	n := 0
+	for _, r := range p.ev.rows {
+		if !r.Struck {
+			n++
+		}
+	}
+	return n
+}
+
+// triesSinceRow counts the settings of the series box since the last kept row.
+func (p planner) triesSinceRow() int {
+	return p.countRuns(func(r *run) bool { return true })
+}
+
+// usableRuns counts those of them whose deflection was worth having.
+func (p planner) usableRuns() int {
+	return p.countRuns(func(r *run) bool {
+		first, ok := p.ev.mean(p.s, r.first)
+		return ok && p.s.anyAlive(r.first) && p.usable(math.Abs(first))
+	})
+}
+
+func (p planner) countRuns(f func(*run) bool) int {
+	last, n := p.s.LastKept(), 0
+	for i := range p.s.runs {
+		if r := &p.s.runs[i]; r.seq > last && p.s.on(r.seq) && f(r) {
+			n++
+		}
+	}
+	return n
+}
+
+func seqs(rs []reading) []int {
+	out := make([]int, len(rs))
+	for i, r := range rs {
+		out[i] = r.seq
+	}
+	return out
+}
+
+// readFirst asks for the first deflection at the series value that stands, or
+// for a safer value where closing K1 is not allowed.
+func (p planner) readFirst(r *run) {
+	switch v := p.judge(r.setting); v.Verdict {
+	case safety.Stop:
+		p.setSeries()
+	case safety.Tap:
+		p.say(StepFirst, Next{Event: KindReadFirst, Do: "Press K1 for an instant only. If the needle runs for the end, let go and give it as off scale. If it stays on the scale, hold K1, let the needle rest and read it."})
+	default:
+		p.say(StepFirst, Next{Event: KindReadFirst, Do: "Close K1, K2 open. Let the needle rest, tap the case lightly, look square-on and read it; open K1."})
+	}
+}
+
+// spread lists the shunts to choose from the second row on, as shares of
+// R′∥G: rows at the same ratio would share their rounding error.
+var spread = [...]float64{0.75, 1.3, 0.85, 1.15}
+
+// Ratios of shunted to first deflection between which a row costs no more than
+// an eighth in doubt, and beyond which it is poor (domain notes C4, from
+// u(P)/P = (u/θ1) √(1+1/ρ²)/(1−ρ)).
+const (
+	leastRatio, mostRatio = 0.30, 0.62
+	poorLow, poorHigh     = 0.20, 0.75
+	nearHalf              = 3 // trials of the first row after which a near half is taken
+)
+
+// shunt leads from a first deflection to a kept row.
+func (p planner) shunt(r *run, first float64) {
+	b := p.s.branch()
+	switch {
+	case b == nil:
+		p.setShunt(r, first)
+	case !p.s.anyOn(seqs(b.readings)):
+		p.readShunted()
+	default:
+		p.judgeShunted(r, b, first)
+	}
+}
+
+// sees returns P, the resistance that the shunt box sees at its terminals, as
+// it is believed now; ok is false where nothing was measured and no plate
+// states it.
+func (p planner) sees(r *run) (ohm float64, ok bool) {
+	all := r.setting.Ohm + p.ev.r
+	g := p.ev.plateG
+	ok = p.s.bench.Galvanometer.Resistance != nil
+	if p.ev.shunted && p.ev.fit != nil {
+		g, ok = p.ev.fit.G, true
+	}
+	return all * g / (all + g), ok
+}
+
+// setShunt proposes the next value of the shunt box.
+func (p planner) setShunt(r *run, first float64) {
+	see, _ := p.sees(r)
+	share := 1.0
+	if n := p.rowsOn(); n > 0 {
+		share = spread[(n-1)%len(spread)]
+	}
+	b := p.s.bench
+	set := p.nearestShunt(see * share)
+	ratio := set.Ohm / (set.Ohm + see)
+	target := p.signed(first * ratio)
+	if p.ev.shunted && (ratio < poorLow/2 || ratio > (1+poorHigh)/2) {
+		p.unfit(StepShunt, fmt.Sprintf("The shunt box cannot bring the needle near the half: at %s it would stand at %s.", ohms(set.Ohm), divs(target, p.ev.step)),
+			fmt.Sprintf("Take a shunt box that makes values about %s.", ohms(round2(see))))
+		return
+	}
+	p.say(StepShunt, Next{Event: KindSetShunt, Ohm: &set.Ohm, TakeOut: takeOut(b.ShuntBox, set), TargetDiv: &target,
+		Do: "Open K2. " + plugs("shunt", b.ShuntBox, set) + fmt.Sprintf("; the needle should fall to about %s.", divs(target, p.ev.step))})
+}
+
+// nearestShunt is the setting nearest to ohm that is not nothing.
+func (p planner) nearestShunt(ohm float64) apparatus.Setting {
+	r := p.s.bench.shunt
+	set, _ := r.Nearest(min(ohm, r.Max()))
+	if set.Ohm <= 0 {
+		set, _ = r.Ceil(r.Least())
+	}
+	return set
+}
+
+func (p planner) readShunted() {
+	p.say(StepShunt, Next{Event: KindReadShunted, Do: "Close K1, then K2. The shunted needle creeps: wait until it rests, tap the case lightly and read what it shows, whatever the half would be. Open K2, then K1."})
+}
+
+// judgeShunted decides what a shunted reading is good for.
+func (p planner) judgeShunted(r *run, b *branch, first float64) {
+	if !p.s.anyAlive(b.readings) {
+		p.say(StepShunt, Next{Event: KindReadShunted, Do: "Open K1: a shunt cannot drive the needle off the scale unless it is wired wrongly. Trace the shunt's leads, then read again."})
+		return
+	}
+	shunted, _ := p.ev.mean(p.s, b.readings)
+	shunted *= math.Copysign(1, p.signed(1))
+	box := p.s.bench.shunt
+	ratio := shunted / first
+	if ratio >= 1-p.ev.step/first {
+		p.say(StepShunt, Next{Event: KindReadShunted, Do: "The needle must fall when K2 closes, and it did not. Press K2 firmly, look at both leads of the shunt box, and read again."})
+		return
+	}
+	if shunted <= p.ev.still() {
+		more := p.nearestShunt(8 * max(b.value.setting.Ohm, box.Least()))
+		if more.Ohm <= b.value.setting.Ohm*(1+1e-9) {
+			p.say(StepShunt, Next{Event: KindReadShunted, Do: "The shunt takes everything though its box stands at its largest value: is the galvanometer bridged somewhere? Look, then read again."})
+			return
+		}
+		p.changeShunt(more, "The needle has fallen to nothing. ", nil)
+		return
+	}
+	see, _ := p.sees(r)
+	if !p.ev.shunted { // the fit could not use it; the row's own readings can
+		see = b.value.setting.Ohm * (first - shunted) / shunted
+	}
+	better := p.nearestShunt(see)
+	same := math.Abs(better.Ohm-b.value.setting.Ohm) <= 1e-9*better.Ohm
+	half := math.Abs(shunted-first/2) <= p.ev.step/2+1e-9
+	fair := ratio >= leastRatio && ratio <= mostRatio
+	switch {
+	case p.rowsOn() == 0 && (half || same || fair && p.trials(r) >= nearHalf), p.rowsOn() > 0 && (fair || same), p.trials(r) >= 2*nearHalf && ratio >= poorLow && ratio <= poorHigh:
+		p.say(StepShunt, Next{Event: KindKeepRow, Do: fmt.Sprintf("Open K2: the needle should come back to %s. If it does, keep this row.", divs(p.signed(first), p.ev.step))})
+	case same || p.trials(r) >= 4*nearHalf:
+		p.unfit(StepShunt, fmt.Sprintf("The shunt box has no value that brings the needle nearer the half than %s.", divs(shunted, p.ev.step)),
+			fmt.Sprintf("Take a shunt box that makes values about %s.", ohms(round2(see))))
+	default:
+		target := p.signed(first * better.Ohm / (better.Ohm + see))
+		p.changeShunt(better, "", &target)
+	}
+}
+
+func (p planner) changeShunt(set apparatus.Setting, why string, target *float64) {
+	do := why + "Open K2. " + plugs("shunt", p.s.bench.ShuntBox, set)
+	if target != nil {
+		do += fmt.Sprintf("; the needle should stand at about %s", divs(*target, p.ev.step))
+	}
+	p.say(StepShunt, Next{Event: KindSetShunt, Ohm: &set.Ohm, TakeOut: takeOut(p.s.bench.ShuntBox, set), TargetDiv: target, Do: do + "."})
+}
+
+// trials counts the shunt values tried in a run.
+func (p planner) trials(r *run) int {
+	n := 0
+	for _, b := range r.branches {
+		if p.s.on(b.value.seq) && p.s.anyOn(seqs(b.readings)) {
+			n++
+		}
+	}
+	return n
+}
+
+// takeOut lists the plugs of a plug box; a decade box has none.
+func takeOut(b apparatus.Box, set apparatus.Setting) []float64 {
+	if b.Kind != apparatus.Plug {
+		return nil
+	}
+	return set.Coils
+}

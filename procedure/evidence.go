@@ -1,0 +1,456 @@
+package procedure
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"example.org/halve/physics"
+	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/estimate"
+	"example.org/halve/safety"
+)
+
+// What is assumed where the bench does not say (common practice, no source).
+const (
+	defaultEMFDoubt       = 0.05 // relative standard uncertainty of a stated EMF
+	defaultVoltmeterDoubt = 0.01 // relative standard uncertainty of a measured EMF
+	defaultSourceOhm      = 1.0  // internal resistance of a cell
+	defaultScaleDoubt     = 0.05 // relative standard uncertainty of a stated full scale
+	defaultMovementOhm    = 100  // resistance of a school galvanometer …
+	defaultMovementDoubt  = 0.7  // … and its relative standard uncertainty
+	plateMovementDoubt    = 0.1  // the same for a stated resistance without one
+	repeatability         = 0.15 // of a reading, in steps of the resolution (interface contract)
+	unreadZero            = 1.0  // div: how far the rest position may be off when it was never read
+)
+
+// evidence is what the readings in force say. It is worked out once for a
+// state and never changed.
+type evidence struct {
+	emf, uEMF     float64 // V
+	emfHigh       float64 // V, for worst cases
+	r, uR         float64 // internal resistance, ohm
+	step          float64 // resolution, div
+	zeros         []zeroAt
+	uZero         float64
+	loop          safety.Loop
+	polarityKnown bool
+	stillNeedle   float64 // series value at which the needle last did not move, 0 if it did
+
+	fit       *estimate.Fit // nil where the readings give none
+	shunted   bool          // the fit rests on a shunted reading, not on a supposed G
+	fitErr    error
+	plateLoop float64 // E/k by the plate, div·ohm; 0 unknown
+	uPlate    float64 // relative
+	plateG    float64 // G by the plate, or the usual one
+	uPlateG   float64 // relative
+	left      bool    // the latest deflection is to the left of zero
+	rows      []Row
+	result    *Result
+}
+
+// evidence returns what the readings say, working it out if they changed.
+func (s *State) evidence() *evidence {
+	if s.cache == nil {
+		s.cache = s.weigh()
+	}
+	return s.cache
+}
+
+func (s *State) weigh() *evidence {
+	b := s.bench
+	ev := &evidence{step: b.Galvanometer.Step()}
+	ev.weighSource(s)
+	ev.weighPlate(b.Bench)
+	for _, z := range s.zeros {
+		if s.on(z.seq) {
+			ev.zeros = append(ev.zeros, z)
+		}
+	}
+	ev.uZero = math.Hypot(ev.step/math.Sqrt(12), repeatability*ev.step)
+	if len(ev.zeros) == 0 {
+		ev.uZero = unreadZero / math.Sqrt(3)
+	}
+	ev.weighLoop(s)
+	ev.weighFit(s)
+	ev.weighRows(s)
+	return ev
+}
+
+// weighSource settles EMF and internal resistance: the voltmeter's readings if
+// there are any, else the bench's own.
+func (ev *evidence) weighSource(s *State) {
+	src := s.bench.Source
+	ev.emf, ev.uEMF = src.EMF, defaultEMFDoubt*src.EMF
+	if src.UEMF != nil {
+		ev.uEMF = *src.UEMF
+	}
+	ev.r, ev.uR = defaultSourceOhm, defaultSourceOhm
+	if src.Resistance != nil {
+		ev.r, ev.uR = *src.Resistance, *src.Resistance/2
+	}
+	if src.UResistance != nil {
+		ev.uR = *src.UResistance
+	}
+	var volts, doubts []float64
+	loaded := false
+	for i := len(s.sources) - 1; i >= 0; i-- {
+		m := s.sources[i]
+		if !s.on(m.seq) {
+			continue
+		}
+		if len(volts) == 0 {
+			loaded = m.read.Loaded
+		}
+		if m.read.Loaded != loaded {
+			continue // the latest way of measuring counts
+		}
+		u := defaultVoltmeterDoubt * m.read.EMF
+		if m.read.UEMF != nil {
+			u = *m.read.UEMF
+		}
+		volts, doubts = append(volts, m.read.EMF), append(doubts, u)
+	}
+	if len(volts) > 0 {
+		ev.emf = stat.Mean(volts, nil)
+		// The voltmeter's error is common to its readings; a difference
+		// between them is the cell's own change.
+		spread := (slices.Max(volts) - slices.Min(volts)) / math.Sqrt(12)
+		ev.uEMF = math.Hypot(stat.Mean(doubts, nil), spread)
+		if loaded {
+			ev.r, ev.uR = 0, 0
+		}
+	}
+	ev.emfHigh = ev.emf + 3*ev.uEMF
+	if len(volts) > 0 {
+		ev.emfHigh = max(ev.emfHigh, slices.Max(volts))
+	}
+}
+
+func (ev *evidence) weighPlate(b apparatus.Bench) {
+	g := b.Galvanometer
+	ev.plateG, ev.uPlateG = defaultMovementOhm, defaultMovementDoubt
+	if g.Resistance != nil && *g.Resistance > 0 {
+		ev.plateG, ev.uPlateG = *g.Resistance, plateMovementDoubt
+		if g.UResistance != nil && *g.UResistance > 0 {
+			ev.uPlateG = *g.UResistance / *g.Resistance
+		}
+	}
+	if g.FullScale != nil {
+		ev.plateLoop = ev.emf * g.Divisions / *g.FullScale
+		u := defaultScaleDoubt
+		if g.UFullScale != nil {
+			u = *g.UFullScale / *g.FullScale
+		}
+		ev.uPlate = math.Hypot(u, ev.uEMF/ev.emf)
+	}
+}
+
+// weighLoop gathers what limits the deflection at worst.
+func (ev *evidence) weighLoop(s *State) {
+	g := s.bench.Galvanometer
+	ev.loop = safety.Loop{
+		EMFHigh: ev.emfHigh, Tolerance: s.bench.SeriesBox.Tolerance, Divisions: g.Divisions,
+		// A reading lay within half a step, blurred by the repeatability,
+		// and so did the zero.
+		Doubt: (0.5+3*repeatability)*ev.step + unreadZero,
+	}
+	if len(ev.zeros) > 0 {
+		ev.loop.Doubt = 2 * (0.5 + 3*repeatability) * ev.step
+	}
+	if g.FullScale != nil {
+		ev.loop.FullScaleLow = safety.FullScaleTrust * *g.FullScale
+	}
+	for i := range s.runs {
+		r := &s.runs[i]
+		if !s.on(r.seq) {
+			continue
+		}
+		for _, rd := range r.first {
+			if !s.on(rd.seq) {
+				continue
+			}
+			fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, Div: g.Divisions, OffScale: rd.off}
+			if !rd.off {
+				fr.Div = math.Abs(rd.div - ev.zeroFor(rd))
+			}
+			ev.loop.Readings = append(ev.loop.Readings, fr)
+			if !rd.off && fr.Div <= ev.still() {
+				ev.stillNeedle = r.setting.Ohm
+				continue
+			}
+			ev.stillNeedle = 0
+			ev.polarityKnown = ev.polarityKnown || !rd.off && rd.div > 0
+			if !rd.off {
+				ev.left = rd.div < ev.zeroFor(rd)
+			}
+		}
+	}
+}
+
+// still is the deflection up to which the needle may not have moved at all.
+func (ev *evidence) still() float64 { return ev.step }
+
+// zeroFor returns the pointer's rest position when rd was read.
+func (ev *evidence) zeroFor(rd reading) float64 {
+	z := 0.0
+	for i, w := range ev.zeroWeights(rd) {
+		if len(ev.zeros) > 0 {
+			z += w * ev.zeros[i].div
+		}
+	}
+	return z
+}
+
+// zeroWeights expresses the zero at the time of rd by the zeros read: linear
+// in time between two, else the nearest one. Without any, one zero is
+// supposed.
+func (ev *evidence) zeroWeights(rd reading) []float64 {
+	w := make([]float64, max(1, len(ev.zeros)))
+	if len(ev.zeros) == 0 {
+		w[0] = 1
+		return w
+	}
+	after, _ := slices.BinarySearchFunc(ev.zeros, rd.seq, func(z zeroAt, n int) int { return z.seq - n })
+	switch after {
+	case 0:
+		w[0] = 1
+	case len(ev.zeros):
+		w[after-1] = 1
+	default:
+		a, b := ev.zeros[after-1], ev.zeros[after]
+		f := 0.0
+		if span := b.at.Sub(a.at); span > 0 {
+			f = min(1, max(0, float64(rd.at.Sub(a.at))/float64(span)))
+		}
+		w[after-1], w[after] = 1-f, f
+	}
+	return w
+}
+
+// observation takes repeats at one setting together.
+func (ev *evidence) observation(s *State, set apparatus.Setting, rs []reading) estimate.Observation {
+	o := estimate.Observation{
+		Series: s.bench.series.Multiset(set), SeriesOhm: set.Ohm, N: len(rs),
+		ZeroWeights: make([]float64, max(1, len(ev.zeros))),
+	}
+	for _, rd := range rs {
+		o.Div += rd.div / float64(len(rs))
+		for i, w := range ev.zeroWeights(rd) {
+			o.ZeroWeights[i] += w / float64(len(rs))
+		}
+	}
+	return o
+}
+
+// weighFit fits all readings in force together.
+func (ev *evidence) weighFit(s *State) {
+	in := estimate.Input{
+		EMF: ev.emf, UEMF: ev.uEMF, SourceResistance: ev.r, USourceResistance: ev.uR,
+		Step: ev.step, Repeatability: repeatability * ev.step,
+		SeriesCoils: coilsOf(s.bench.SeriesBox), SeriesTolerance: s.bench.SeriesBox.Tolerance,
+		ShuntCoils: coilsOf(s.bench.ShuntBox), ShuntTolerance: s.bench.ShuntBox.Tolerance,
+		Zeros: []float64{0}, UZeros: []float64{ev.uZero},
+	}
+	if len(ev.zeros) > 0 {
+		in.Zeros, in.UZeros = nil, nil
+		for _, z := range ev.zeros {
+			in.Zeros, in.UZeros = append(in.Zeros, z.div), append(in.UZeros, ev.uZero)
+		}
+	}
+	for i := range s.runs {
+		r := &s.runs[i]
+		if !s.on(r.seq) {
+			continue
+		}
+		rs := s.alive(r.first)
+		if len(rs) == 0 {
+			continue
+		}
+		o := ev.observation(s, r.setting, rs)
+		if math.Abs(o.Div-ev.zeroFor(rs[0])) <= ev.still() {
+			continue // the key may have made no contact
+		}
+		in.Observations = append(in.Observations, o)
+		for _, b := range r.branches {
+			if rs := s.alive(b.readings); s.on(b.value.seq) && len(rs) > 0 {
+				o := ev.observation(s, r.setting, rs)
+				o.Shunted, o.ShuntOhm, o.Shunt = true, b.value.setting.Ohm, s.bench.shunt.Multiset(b.value.setting)
+				in.Observations = append(in.Observations, o)
+				ev.shunted = true
+			}
+		}
+	}
+	if len(in.Observations) == 0 {
+		ev.fitErr = estimate.ErrNoDeflection
+		return
+	}
+	if !ev.shunted {
+		in.PriorG, in.UPriorG = ev.plateG, ev.uPlateG
+	}
+	if ev.fit, ev.fitErr = estimate.Joint(in); ev.fitErr != nil && ev.shunted {
+		// The shunted readings make no sense; the first deflections may
+		// still serve to plan the next setting.
+		in.PriorG, in.UPriorG = ev.plateG, ev.uPlateG
+		in.Observations = slices.DeleteFunc(in.Observations, func(o estimate.Observation) bool { return o.Shunted })
+		ev.shunted = false
+		ev.fit, _ = estimate.Joint(in)
+	}
+}
+
+func coilsOf(b apparatus.Box) []float64 {
+	if b.Kind == apparatus.Decade {
+		return b.Dials
+	}
+	return b.Coils
+}
+
+// weighRows works out the kept rows one by one and what they say together.
+func (ev *evidence) weighRows(s *State) {
+	if len(s.kept) == 0 {
+		return
+	}
+	var gs, ks []float64
+	n := 0
+	for _, k := range s.kept {
+		row := ev.row(s, k)
+		ev.rows = append(ev.rows, row)
+		if row.Struck {
+			continue
+		}
+		n++
+		if row.Resistance != nil {
+			gs, ks = append(gs, *row.Resistance), append(ks, *row.Merit)
+		}
+	}
+	if n == 0 {
+		return
+	}
+	ev.result = &Result{Rows: n}
+	if len(gs) > 0 {
+		ev.result.MeanResistance = finite(stat.Mean(gs, nil))
+		ev.result.MeanMerit = finite(stat.Mean(ks, nil))
+	}
+	if len(gs) > 1 {
+		ev.result.SDResistance = finite(stat.StdDev(gs, nil))
+	}
+	if f := ev.fit; f != nil && ev.shunted {
+		const k95 = 1.959963984540054 // 95 % of the normal law lie within ± this many u
+		r := ev.result
+		r.Resistance, r.UResistance, r.U95Resistance = finite(f.G), finite(f.UG), finite(k95*f.UG)
+		r.Merit, r.UMerit, r.U95Merit = finite(f.K), finite(f.UK), finite(k95*f.UK)
+		r.Correlation = finite(f.Correlation)
+		r.FullScale = finite(f.K * s.bench.Galvanometer.Divisions)
+	}
+}
+
+// row works out one kept row by the ratio formula.
+func (ev *evidence) row(s *State, k keep) Row {
+	r := &s.runs[k.run]
+	b := &r.branches[k.branch]
+	first, _ := ev.mean(s, r.first)
+	shunted, _ := ev.mean(s, b.readings)
+	row := Row{Row: k.row, Seq: k.seq, SeriesOhm: r.setting.Ohm, ShuntOhm: b.value.setting.Ohm, Struck: !s.rowOn(k)}
+	if first < 0 {
+		first, shunted = -first, -shunted
+	}
+	row.FirstDiv, row.ShuntedDiv = first, shunted
+	doubt := func(n int) float64 {
+		return math.Hypot(ev.step/math.Sqrt(12), repeatability*ev.step/math.Sqrt(float64(max(1, n))))
+	}
+	res, err := physics.Row{
+		EMF: ev.emf, SourceResistance: ev.r, Series: r.setting.Ohm, Shunt: b.value.setting.Ohm, First: first, Shunted: shunted,
+	}.Solve(physics.RowDoubt{
+		EMF: ev.uEMF, SourceResistance: ev.uR,
+		Series: settingDoubt(r.setting, s.bench.SeriesBox), Shunt: settingDoubt(b.value.setting, s.bench.ShuntBox),
+		First: doubt(len(s.alive(r.first))), Shunted: doubt(len(s.alive(b.readings))), Zero: ev.uZero,
+	})
+	if err != nil {
+		return row // these readings give no G: a matter for the counsel
+	}
+	row.Resistance, row.UResistance = finite(res.G), finite(res.UG)
+	row.Merit, row.UMerit = finite(res.K), finite(res.UK)
+	return row
+}
+
+// mean returns the mean of the readings in force less their zero; of all that
+// are on the scale where none is in force, so that a struck row still shows
+// what was read.
+func (ev *evidence) mean(s *State, rs []reading) (div float64, ok bool) {
+	live := s.alive(rs)
+	if len(live) == 0 {
+		for _, rd := range rs {
+			if !rd.off {
+				live = append(live, rd)
+			}
+		}
+	}
+	for _, rd := range live {
+		div += (rd.div - ev.zeroFor(rd)) / float64(len(live))
+	}
+	return div, len(live) > 0
+}
+
+// settingDoubt is the standard uncertainty of a box's value: each coil's
+// limit is rectangular and its own.
+func settingDoubt(set apparatus.Setting, b apparatus.Box) float64 {
+	sum := 0.0
+	for i := 0; i < len(set.Coils); {
+		// Steps of one dial share their error.
+		n := 1
+		for b.Kind == apparatus.Decade && i+n < len(set.Coils) && set.Coils[i+n] == set.Coils[i] {
+			n++
+		}
+		c := float64(n) * set.Coils[i]
+		sum += c * c
+		i += n
+	}
+	return b.Tolerance * math.Sqrt(sum/3)
+}
+
+// finite is a pointer to x, nil if x is no number that can be stated.
+func finite(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+// foresee returns the deflection expected at the given settings, as a
+// distance from zero in div, and its standard uncertainty without the
+// reading's own; shunt is nil for a first deflection.
+func (ev *evidence) foresee(s *State, series apparatus.Setting, shunt *apparatus.Setting) (Expect, bool) {
+	if ev.fit != nil && (shunt == nil || ev.shunted) {
+		o := estimate.Observation{Series: s.bench.series.Multiset(series), SeriesOhm: series.Ohm, N: 1}
+		if shunt != nil {
+			o.Shunted, o.ShuntOhm, o.Shunt = true, shunt.Ohm, s.bench.shunt.Multiset(*shunt)
+		}
+		div, u, err := ev.fit.Predict(o, ev.left)
+		return Expect{div, u}, err == nil
+	}
+	loop, uLoop := ev.plateLoop, ev.uPlate
+	if ev.fit != nil {
+		loop, uLoop = ev.fit.Loop, ev.fit.ULoop/ev.fit.Loop
+	}
+	if loop == 0 {
+		return Expect{}, false
+	}
+	all := series.Ohm + ev.r
+	theta, by := loop/(all+ev.plateG), ev.plateG/(all+ev.plateG)
+	if shunt != nil {
+		p := all * ev.plateG / (all + ev.plateG)
+		ratio := shunt.Ohm / (shunt.Ohm + p)
+		theta *= ratio
+		by += 1 - ratio
+	}
+	u := math.Sqrt(math.Pow(theta*uLoop, 2) + math.Pow(theta*by*ev.uPlateG, 2) + ev.step*ev.step/12 + ev.uZero*ev.uZero)
+	zero := 0.0
+	if n := len(ev.zeros); n > 0 {
+		zero = ev.zeros[n-1].div
+	}
+	if ev.left {
+		theta = -theta
+	}
+	return Expect{theta + zero, u}, theta != 0 && !math.IsInf(theta, 0)
+}

@@ -1,0 +1,88 @@
+package procedure
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"example.org/halve/physics/apparatus"
+)
+
+// ohms writes a box value: plain ohms, as its plugs are marked.
+func ohms(v float64) string { return number(v) + " Ω" }
+
+// number writes v with as many digits as it has, at most six.
+func number(v float64) string {
+	x, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+	if err != nil {
+		x = v
+	}
+	return strconv.FormatFloat(x, 'f', -1, 64)
+}
+
+// divs writes a deflection to the tenth of a division, or finer where the
+// scale is read more finely.
+func divs(v, step float64) string {
+	places := 1
+	if step < 0.1 {
+		places = 2
+	}
+	s := strconv.FormatFloat(v, 'f', places, 64)
+	if t, _ := strconv.ParseFloat(s, 64); t == math.Trunc(t) {
+		s = strconv.FormatFloat(t, 'f', 0, 64)
+	}
+	return s + " div"
+}
+
+// round2 rounds to two figures, for values that are only a hint.
+func round2(v float64) float64 {
+	x, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 2, 64), 64)
+	if err != nil {
+		return v
+	}
+	return x
+}
+
+// plugs says how a box is brought to a setting.
+func plugs(which string, b apparatus.Box, set apparatus.Setting) string {
+	if b.Kind == apparatus.Decade {
+		return fmt.Sprintf("Set the %s box to %s (%s)", which, ohms(set.Ohm), dials(set))
+	}
+	if len(set.Coils) == 0 {
+		return fmt.Sprintf("Put all plugs of the %s box in: %s", which, ohms(set.Ohm))
+	}
+	if len(set.Coils) == len(b.Coils) {
+		return fmt.Sprintf("Take all plugs out of the %s box: %s", which, ohms(set.Ohm))
+	}
+	return fmt.Sprintf("In the %s box take out %s: %s, all other plugs in and pressed firm", which, list(set.Coils), ohms(set.Ohm))
+}
+
+// dials writes the steps in use, "8 × 1000, 2 × 100".
+func dials(set apparatus.Setting) string {
+	var parts []string
+	for i := 0; i < len(set.Coils); {
+		n := 1
+		for i+n < len(set.Coils) && set.Coils[i+n] == set.Coils[i] {
+			n++
+		}
+		parts = append(parts, fmt.Sprintf("%d × %s", n, number(set.Coils[i])))
+		i += n
+	}
+	if len(parts) == 0 {
+		return "all dials at 0"
+	}
+	return strings.Join(parts, ", ")
+}
+
+// list writes the plugs to take out, "5000, 2000 and 200".
+func list(vs []float64) string {
+	var parts []string
+	for _, v := range vs {
+		parts = append(parts, number(v))
+	}
+	if n := len(parts); n > 1 {
+		return strings.Join(parts[:n-1], ", ") + " and " + parts[n-1]
+	}
+	return strings.Join(parts, "")
+}

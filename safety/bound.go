@@ -1,0 +1,207 @@
+package safety
+
+import "math"
+
+// A FirstReading is a deflection read with K1 closed and K2 open, its zero
+// subtracted, as an absolute value.
+type FirstReading struct {
+	SeriesOhm float64 // nominal value of the series box, ohm
+	Div       float64 // deflection, div; at the end mark for a reading off scale
+	OffScale  bool    // the needle was beyond the end: Div is only a lower bound
+}
+
+// Loop is what is known of the loop of source, series box and galvanometer.
+type Loop struct {
+	EMFHigh      float64        // highest EMF believed, V
+	Tolerance    float64        // limit of each coil of the series box, relative
+	Divisions    float64        // from zero to the end mark
+	FullScaleLow float64        // smallest full-scale current believed, A; 0 where none is stated
+	Doubt        float64        // how far a reading may be wrong, div: resolution and zero together
+	Readings     []FirstReading // the first deflections so far that are not struck
+}
+
+// Rise is how far the EMF may have risen since a reading, relative: a cell
+// recovers when it rests (common practice, no source).
+const Rise = 0.01
+
+// FullScaleTrust is the share of the stated full-scale current that is
+// believed while no reading has confirmed it (common practice, no source).
+const FullScaleTrust = 0.9
+
+// Bound is the set of all loops that are compatible with what is known, as a
+// polygon in a = k/E and b = a(G+r): by Ohm's law the deflection theta at the
+// series resistance R obeys 1/theta = aR + b with a > 0 and b >= 0, whatever
+// the EMF, the internal resistance and the movement are.
+//
+// A reading theta ± d at the nominal value R1 of a box of tolerance t says
+//
+//	a R1 (1+t) + b >= 1/((theta+d)(1+Rise))   and   a R1 (1-t) + b <= 1/(theta-d),
+//
+// and a stated full scale says a >= FullScaleLow/(Divisions EMFHigh). The worst
+// deflection at R is the reciprocal of the least aR(1-t) + b over the polygon;
+// the least is at a corner. Derived from Kirchhoff's laws; checked against the
+// nodal solver over random benches in the tests.
+type Bound struct {
+	corners   []corner
+	tolerance float64
+	empty     bool // nothing bounds the deflection
+	refuted   bool // the stated full scale contradicts the readings
+	torn      bool // the readings contradict one another
+}
+
+// corner is a vertex of the polygon, in 1/(div ohm) and 1/div.
+type corner struct{ a, b float64 }
+
+// Bound collects what is known into a bound. Readings so small that the
+// needle may not have moved at all are left out: they may mean that K1 made no
+// contact. Where the full scale contradicts the readings it is dropped, and
+// where the readings contradict one another only the loosest of them counts.
+func (l Loop) Bound() Bound {
+	b := Bound{tolerance: l.Tolerance}
+	var told []FirstReading
+	for _, r := range l.Readings {
+		if r.OffScale || r.Div > l.Doubt {
+			told = append(told, r)
+		}
+	}
+	plate := 0.0
+	if l.FullScaleLow > 0 && l.EMFHigh > 0 {
+		plate = l.FullScaleLow / (l.Divisions * l.EMFHigh)
+	}
+	if b.corners = l.polygon(told, plate); b.corners != nil {
+		b.empty = plate == 0 && !bounds(told)
+		return b
+	}
+	b.refuted = plate > 0
+	if b.corners = l.polygon(told, 0); b.corners != nil {
+		b.empty = !bounds(told)
+		return b
+	}
+	b.torn = true
+	for _, r := range told {
+		if !r.OffScale {
+			b.corners = append(b.corners, l.polygon([]FirstReading{r}, 0)...)
+		}
+	}
+	b.empty = !bounds(told) || anyOff(told)
+	return b
+}
+
+// bounds reports whether any reading limits the deflection from above.
+func bounds(rs []FirstReading) bool {
+	for _, r := range rs {
+		if !r.OffScale {
+			return true
+		}
+	}
+	return false
+}
+
+func anyOff(rs []FirstReading) bool {
+	for _, r := range rs {
+		if r.OffScale {
+			return true
+		}
+	}
+	return false
+}
+
+// polygon returns the corners of the set of (a, b) that the readings and the
+// plate's least a allow, nil if there are none.
+func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
+	// The unknowns are scaled to the order of one: a by the largest series
+	// value in use, both by the scale's own 1/divisions.
+	scale := 1.0
+	for _, r := range rs {
+		scale = max(scale, r.SeriesOhm)
+	}
+	const wide = 1e7
+	u := 1 / l.Divisions
+	p := []corner{{0, 0}, {wide, 0}, {wide, wide}, {0, wide}}
+	cut := func(ca, cb, least float64) { // keep ca*a + cb*b >= least, in scaled unknowns
+		p = clip(p, ca/scale, cb, least/u)
+	}
+	cut(1, 0, plate)
+	for _, r := range rs {
+		if r.OffScale {
+			if d := r.Div - l.Doubt; d > 0 {
+				cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/d)
+			}
+			continue
+		}
+		cut(r.SeriesOhm*(1+l.Tolerance), 1, 1/((r.Div+l.Doubt)*(1+Rise)))
+		if d := r.Div - l.Doubt; d > 0 {
+			cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/d)
+		}
+	}
+	if len(p) == 0 {
+		return nil
+	}
+	out := make([]corner, len(p))
+	for i, c := range p {
+		out[i] = corner{c.a * u / scale, c.b * u}
+	}
+	return out
+}
+
+// clip cuts a convex polygon to the half-plane ca*a + cb*b >= least
+// (Sutherland and Hodgman's method for one edge).
+func clip(p []corner, ca, cb, least float64) []corner {
+	var out []corner
+	side := func(c corner) float64 { return ca*c.a + cb*c.b - least }
+	slack := 1e-12 * (math.Abs(least) + 1e-12)
+	for i, c := range p {
+		d := p[(i+1)%len(p)]
+		sc, sd := side(c), side(d)
+		if sc >= -slack {
+			out = append(out, c)
+		}
+		if sc > slack && sd < -slack || sc < -slack && sd > slack {
+			t := sc / (sc - sd)
+			out = append(out, corner{c.a + t*(d.a-c.a), c.b + t*(d.b-c.b)})
+		}
+	}
+	return out
+}
+
+// Worst returns the largest steady deflection that K1 closed and K2 open can
+// give at the nominal series resistance ohm; ok is false where nothing bounds
+// it. At 0 ohm it is finite only where the readings bound G + r.
+func (b Bound) Worst(ohm float64) (div float64, ok bool) {
+	if b.empty {
+		return 0, false
+	}
+	least := math.Inf(1)
+	for _, c := range b.corners {
+		least = min(least, c.a*ohm*(1-b.tolerance)+c.b)
+	}
+	if !(least > 0) {
+		return 0, false
+	}
+	return 1 / least, true
+}
+
+// Least returns the smallest nominal series resistance at which the steady
+// deflection provably stays at or below div; ok is false where nothing bounds
+// it. div is above zero.
+func (b Bound) Least(div float64) (ohm float64, ok bool) {
+	if b.empty {
+		return 0, false
+	}
+	for _, c := range b.corners {
+		if c.a <= 0 {
+			if c.b < 1/div {
+				return 0, false
+			}
+			continue
+		}
+		ohm = max(ohm, (1/div-c.b)/(c.a*(1-b.tolerance)))
+	}
+	return ohm, true
+}
+
+// Refuted reports whether the readings contradict the stated full scale.
+func (b Bound) Refuted() bool { return b.refuted }
+
+// Torn reports whether the readings contradict one another within their doubt.
+func (b Bound) Torn() bool { return b.torn }
