@@ -1,0 +1,321 @@
+package plain
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/quantity"
+	"example.org/halve/procedure"
+	"example.org/halve/safety"
+)
+
+// stepNames are the steps in words, in order.
+var stepNames = [...]struct {
+	step procedure.Step
+	name string
+}{
+	{procedure.StepBench, "the bench"},
+	{procedure.StepWiring, "wiring"},
+	{procedure.StepSeries, "the series resistance"},
+	{procedure.StepFirst, "the first deflection"},
+	{procedure.StepShunt, "the shunt"},
+	{procedure.StepResult, "the result"},
+}
+
+// tell says what the counsel has to say: what was found odd, what to do now,
+// whether it is safe, what to expect, and what there is.
+func (d *dialogue) tell(c procedure.Counsel) {
+	if c.Step != d.step {
+		d.step = c.Step
+		for i, s := range stepNames {
+			if s.step == c.Step {
+				d.say("Step %d of %d: %s.", i+1, len(stepNames), s.name)
+			}
+		}
+	}
+	for _, f := range c.Findings {
+		d.say("Something looks wrong, with probability %.0f percent: %s", 100*f.Probability, f.Say)
+		if f.Try != "" {
+			d.say("To find out: %s", f.Try)
+		}
+		if f.Mend != nil {
+			d.say("To mend it: type strike %d.", f.Mend.Seq)
+		}
+	}
+	if kept := len(c.Rows); kept != d.rows {
+		if d.rows = kept; kept > 0 {
+			d.tellRow(c.Rows[kept-1])
+			d.tellResult(c)
+			d.tellTime()
+		}
+	}
+	if c.Next == nil {
+		if len(c.Rows) > 0 {
+			d.tellRows(c)
+			d.tellResult(c)
+		}
+		d.print("The record is " + d.path())
+		return
+	}
+	d.tellSafety(c.Clearance)
+	d.say("Now: %s", c.Next.Do)
+	if len(c.Next.TakeOut) > 0 {
+		d.say("%s", d.plugs(c.Next.Event, c.Next.TakeOut))
+	}
+	d.tellExpected(c)
+	d.tellNeedle(c.Next.Event)
+}
+
+// tellSafety says whether the key may be closed.
+func (d *dialogue) tellSafety(c *safety.Clearance) {
+	if c == nil {
+		return
+	}
+	switch c.Verdict {
+	case safety.Clear:
+		d.say("Safe: %s is clear. %s", c.Key, c.Because)
+	case safety.Tap:
+		d.say("Careful: %s by a tap only. Press for an instant and let go at once if the needle runs. %s", c.Key, c.Because)
+	case safety.Stop:
+		d.say("Stop: do not close %s. %s", c.Key, c.Because)
+	}
+}
+
+// tellExpected says where the needle should come to rest, as the band of two
+// standard uncertainties.
+func (d *dialogue) tellExpected(c procedure.Counsel) {
+	reading := c.Next.Event == procedure.KindReadFirst || c.Next.Event == procedure.KindReadShunted
+	switch {
+	case reading && c.Expect != nil:
+		d.say("Expect about %.1f divisions, most likely between %.1f and %.1f.",
+			c.Expect.Div, c.Expect.Div-2*c.Expect.UDiv, c.Expect.Div+2*c.Expect.UDiv)
+	case reading:
+		d.say("What the needle will show is not known yet.")
+	}
+}
+
+// reading is where the simulated needle rests after event seq.
+type reading struct {
+	seq int
+	div float64
+	off bool
+}
+
+// tellNeedle says where the simulated needle rests, at the settings that the
+// record has and with the keys that the next reading needs. It looks once
+// for each state, so that repeating the question does not move the needle.
+func (d *dialogue) tellNeedle(next string) {
+	if d.Needle == nil || next != procedure.KindZero && next != procedure.KindReadFirst && next != procedure.KindReadShunted {
+		return
+	}
+	if seq := d.Sitting.Counsel().Seq; d.needle == nil || d.needle.seq != seq {
+		r, err := d.look(next)
+		if err != nil {
+			d.say("The simulated bench cannot be set so: %s.", err)
+			return
+		}
+		r.seq = seq
+		d.needle = &r
+	}
+	if d.needle.off {
+		d.say("On the simulated bench the needle goes beyond the end of the scale.")
+		return
+	}
+	d.say("On the simulated bench the needle rests at %s divisions.", spoken(d.needle.div))
+}
+
+// look sets the simulated bench as the record says and reads it.
+func (d *dialogue) look(next string) (reading, error) {
+	for _, e := range d.Sitting.Events() {
+		if d.Sitting.State().Struck(e.Seq) != 0 {
+			continue
+		}
+		var err error
+		switch b := e.Body.(type) {
+		case procedure.SeriesSet:
+			err = d.Needle.SetSeries(b.Ohm, b.TakeOut)
+		case procedure.ShuntSet:
+			err = d.Needle.SetShunt(b.Ohm, b.TakeOut)
+		}
+		if err != nil {
+			return reading{}, err
+		}
+	}
+	d.Needle.SetKeys(next != procedure.KindZero, next == procedure.KindReadShunted)
+	div, off := d.Needle.Read()
+	d.Needle.SetKeys(false, false)
+	return reading{div: div, off: off}, nil
+}
+
+// spoken is a reading in words where it falls on a half or a quarter.
+func spoken(div float64) string {
+	sign := ""
+	if div < 0 {
+		sign = "minus "
+	}
+	whole, part := math.Modf(math.Abs(div))
+	parts := map[float64]string{0.25: "a quarter", 0.5: "a half", 0.75: "three quarters"}
+	switch {
+	case part == 0:
+		return sign + number(whole)
+	case parts[part] != "" && whole == 0:
+		return sign + parts[part]
+	case parts[part] != "":
+		return sign + number(whole) + " and " + parts[part]
+	}
+	return sign + number(math.Abs(div))
+}
+
+// plugs says what to take out of a plug box, or how to set a decade box.
+func (d *dialogue) plugs(kind string, coils []float64) string {
+	bench, _ := d.Sitting.State().Bench()
+	box := bench.SeriesBox
+	if kind == procedure.KindSetShunt {
+		box = bench.ShuntBox
+	}
+	if box.Kind != apparatus.Decade {
+		return "Take out the plugs " + list(coils) + " ohm, and press every other plug in."
+	}
+	var dials []string
+	for _, step := range box.Dials {
+		n := 0
+		for _, c := range coils {
+			if math.Abs(c-step) <= 1e-9*step {
+				n++
+			}
+		}
+		dials = append(dials, fmt.Sprintf("the %s ohm dial at %d", number(step), n))
+	}
+	return "Set " + strings.Join(dials, ", ") + "."
+}
+
+func list(v []float64) string {
+	var b strings.Builder
+	for i, x := range v {
+		switch {
+		case i > 0 && i == len(v)-1:
+			b.WriteString(" and ")
+		case i > 0:
+			b.WriteString(", ")
+		}
+		b.WriteString(number(x))
+	}
+	return b.String()
+}
+
+// tellTime says how much of the time there is has gone.
+func (d *dialogue) tellTime() {
+	if d.Minutes > 0 {
+		gone := d.Now().Sub(d.began).Round(time.Minute)
+		d.say("%.0f of %d minutes are gone.", gone.Minutes(), d.Minutes)
+	}
+}
+
+func (d *dialogue) tellRows(c procedure.Counsel) {
+	if len(c.Rows) == 0 {
+		d.say("There are no rows yet.")
+	}
+	for _, r := range c.Rows {
+		d.tellRow(r)
+	}
+}
+
+func (d *dialogue) tellRow(r procedure.Row) {
+	struck := ""
+	if r.Struck {
+		struck = ", struck out"
+	}
+	d.say("Row %d%s: series %s ohm, first deflection %s; shunt %s ohm, shunted %s; resistance %s; figure of merit %s.",
+		r.Row, struck, number(r.SeriesOhm), number(r.FirstDiv), number(r.ShuntOhm), number(r.ShuntedDiv),
+		measured(r.Resistance, r.UResistance, quantity.Ohm), measured(r.Merit, r.UMerit, quantity.AmperePerDivision))
+}
+
+func (d *dialogue) tellResult(c procedure.Counsel) {
+	if c.Result == nil {
+		d.say("There is no result yet: it comes with the first row.")
+		return
+	}
+	r := c.Result
+	d.say("Result of %d rows: galvanometer resistance %s; figure of merit %s.", r.Rows,
+		measured(r.Resistance, r.UResistance, quantity.Ohm), measured(r.Merit, r.UMerit, quantity.AmperePerDivision))
+}
+
+// measured is a value with its standard uncertainty, rounded by the one rule.
+func measured(v, u *float64, unit quantity.Unit) string {
+	if v == nil || u == nil {
+		return "not known"
+	}
+	return quantity.Measured{Value: *v, U: *u, Unit: unit}.String()
+}
+
+func (d *dialogue) tellEvents() {
+	events := d.Sitting.Events()
+	for _, e := range events {
+		struck := ""
+		if d.Sitting.State().Struck(e.Seq) != 0 {
+			struck = " (struck out)"
+		}
+		d.print(spell(fmt.Sprintf("%d: %s%s.", e.Seq, describe(e.Body), struck)))
+	}
+	if len(events) == 0 {
+		d.print("Nothing is recorded yet.")
+	}
+}
+
+// describe says in a few words what an event records.
+func describe(b procedure.Body) string {
+	div := func(v *float64, off bool) string {
+		if off || v == nil {
+			return "off the scale"
+		}
+		return number(*v) + " divisions"
+	}
+	switch b := b.(type) {
+	case procedure.Bench:
+		return "the bench"
+	case procedure.Wired:
+		return "the circuit is wired and checked"
+	case procedure.SourceMeasured:
+		return "the EMF is " + number(b.EMF) + " volt"
+	case procedure.ZeroRead:
+		return "the zero is at " + number(b.Div) + " divisions"
+	case procedure.SeriesSet:
+		return "the series box at " + number(b.Ohm) + " ohm"
+	case procedure.FirstRead:
+		return "first deflection " + div(b.Div, b.OffScale)
+	case procedure.ShuntSet:
+		return "the shunt box at " + number(b.Ohm) + " ohm"
+	case procedure.ShuntedRead:
+		return "shunted deflection " + div(b.Div, b.OffScale)
+	case procedure.RowKept:
+		return "the readings are kept as a row"
+	case procedure.Claim:
+		return "a " + b.Quantity + " worked out by hand, " + b.Value.Text
+	case procedure.Strike:
+		return fmt.Sprintf("number %d is struck out", b.Event)
+	case procedure.Note:
+		return "a note: " + b.Text
+	case procedure.Who:
+		return strings.TrimSpace("the record is of " + strings.TrimSpace(b.Names+" "+b.Group))
+	case procedure.Finish:
+		return "no more rows"
+	}
+	return b.Kind()
+}
+
+// number writes a value plainly, at most six significant digits.
+func number(v float64) string {
+	if a := math.Abs(v); a != 0 && (a < 1e-4 || a >= 1e7) {
+		return strconv.FormatFloat(v, 'g', 6, 64)
+	}
+	s := strconv.FormatFloat(v, 'f', -1, 64)
+	if len(s) > 9 {
+		v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+		s = strconv.FormatFloat(v, 'f', -1, 64)
+	}
+	return s
+}
