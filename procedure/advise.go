@@ -332,7 +332,7 @@ func (p planner) setSeries() {
 			want = max(least, loop/p.aim()-p.ev.r-g)
 		}
 		var ok bool
-		if set, ok = b.series.Nearest(want); !ok || set.Ohm < least*(1-1e-12) {
+		if set, ok = p.easySeries(want, g, least); !ok || set.Ohm < least*(1-1e-12) {
 			if set, ok = b.series.Ceil(want); !ok {
 				set, _ = b.series.Floor(b.series.Max())
 			}
@@ -359,6 +359,14 @@ func (p planner) setSeries() {
 	}
 	div := at(set)
 	p.propose(set, &div, "")
+}
+
+// easySeries is the setting with the fewest plugs out that brings the needle
+// within a quarter of a reading's step of where want would, and not below
+// least.
+func (p planner) easySeries(want, g, least float64) (apparatus.Setting, bool) {
+	by := (want + p.ev.r + g) * p.ev.step / 4 / p.aim()
+	return p.s.bench.series.Easiest(want, max(least, want-by), want+by)
 }
 
 // leastAllowed raises the least series value to what coils and source bear.
@@ -521,7 +529,7 @@ func (p planner) evenOut(first float64) bool {
 			near = t
 		}
 	}
-	set, ok := p.s.bench.series.Nearest(loop/near - p.ev.r - g)
+	set, ok := p.easySeries(loop/near-p.ev.r-g, g, 0)
 	if !ok || set.Ohm <= 0 || p.judge(set).Verdict == safety.Stop || math.Abs(set.Ohm-p.s.current().setting.Ohm) <= 1e-9*set.Ohm {
 		return false
 	}
@@ -625,13 +633,20 @@ func (p planner) sees(r *run) (ohm float64, ok bool) {
 
 // setShunt proposes the next value of the shunt box.
 func (p planner) setShunt(r *run, first float64) {
-	see, _ := p.sees(r)
+	see, stated := p.sees(r)
 	share := 1.0
 	if n := p.rowsOn(); n > 0 {
 		share = spread[(n-1)%len(spread)]
 	}
 	b := p.s.bench
-	set := p.nearestShunt(see * share)
+	by := spreadSlack * see * share
+	switch {
+	case !stated: // a first guess: a round value will do
+		by = guessSlack * see
+	case share == 1:
+		by = p.halfSlack(see, first)
+	}
+	set := p.easyShunt(see*share, by)
 	ratio := set.Ohm / (set.Ohm + see)
 	target := p.signed(first * ratio)
 	if p.ev.shunted && (ratio < poorLow/2 || ratio > (1+poorHigh)/2) {
@@ -643,10 +658,23 @@ func (p planner) setShunt(r *run, first float64) {
 		Do: "Open K2. " + plugs("shunt", b.ShuntBox, set) + fmt.Sprintf("; the needle should fall to about %s.", divs(target, p.ev.step))})
 }
 
-// nearestShunt is the setting nearest to ohm that is not nothing.
-func (p planner) nearestShunt(ohm float64) apparatus.Setting {
+// How far a shunt may lie from its ideal value for the sake of fewer plugs,
+// relative: where nothing is known yet, and where the ratio is only to differ.
+const guessSlack, spreadSlack = 0.15, 0.03
+
+// halfSlack is how far a shunt may lie from the halving one, in ohm, so that
+// the needle stands within a fifth of a reading's step of the half:
+// dθ2/dS = θ1/(4P) there.
+func (p planner) halfSlack(see, first float64) float64 {
+	return 4 * see * p.ev.step / 5 / first
+}
+
+// easyShunt is the setting with the fewest plugs out within by of ohm that is
+// not nothing.
+func (p planner) easyShunt(ohm, by float64) apparatus.Setting {
 	r := p.s.bench.shunt
-	set, _ := r.Nearest(min(ohm, r.Max()))
+	ohm = min(ohm, r.Max())
+	set, _ := r.Easiest(ohm, ohm-by, ohm+by)
 	if set.Ohm <= 0 {
 		set, _ = r.Ceil(r.Least())
 	}
@@ -672,7 +700,7 @@ func (p planner) judgeShunted(r *run, b *branch, first float64) {
 		return
 	}
 	if shunted <= p.ev.still() {
-		more := p.nearestShunt(8 * max(b.value.setting.Ohm, box.Least()))
+		more := p.easyShunt(8*max(b.value.setting.Ohm, box.Least()), 0)
 		if more.Ohm <= b.value.setting.Ohm*(1+1e-9) {
 			p.say(StepShunt, Next{Event: KindReadShunted, Do: "The shunt takes everything though its box stands at its largest value: is the galvanometer bridged somewhere? Look, then read again."})
 			return
@@ -684,8 +712,8 @@ func (p planner) judgeShunted(r *run, b *branch, first float64) {
 	if !p.ev.shunted { // the fit could not use it; the row's own readings can
 		see = b.value.setting.Ohm * (first - shunted) / shunted
 	}
-	better := p.nearestShunt(see)
-	same := math.Abs(better.Ohm-b.value.setting.Ohm) <= 1e-9*better.Ohm
+	better := p.easyShunt(see, p.halfSlack(see, first))
+	same := math.Abs(better.Ohm-b.value.setting.Ohm) <= 1e-9*better.Ohm || math.Abs(see-b.value.setting.Ohm) <= p.halfSlack(see, first)
 	half := math.Abs(shunted-first/2) <= p.ev.step/2+1e-9
 	fair := ratio >= leastRatio && ratio <= mostRatio
 	switch {

@@ -231,17 +231,40 @@ func (ev *evidence) zeroWeights(rd reading) []float64 {
 
 // observation takes repeats at one setting together.
 func (ev *evidence) observation(s *State, set apparatus.Setting, rs []reading) estimate.Observation {
+	values, _ := ev.zeroValues()
 	o := estimate.Observation{
 		Series: s.bench.series.Multiset(set), SeriesOhm: set.Ohm, N: len(rs),
-		ZeroWeights: make([]float64, max(1, len(ev.zeros))),
+		ZeroWeights: make([]float64, max(1, len(values))),
 	}
 	for _, rd := range rs {
 		o.Div += rd.div / float64(len(rs))
 		for i, w := range ev.zeroWeights(rd) {
-			o.ZeroWeights[i] += w / float64(len(rs))
+			at := 0
+			if len(values) > 0 {
+				at = slices.Index(values, ev.zeros[i].div)
+			}
+			o.ZeroWeights[at] += w / float64(len(rs))
 		}
 	}
 	return o
+}
+
+// zeroValues lists the different rest readings with their standard
+// uncertainties. Equal readings are one value: they share their rounding and
+// differ only by their repeatability.
+func (ev *evidence) zeroValues() (div, u []float64) {
+	var times []int
+	for _, z := range ev.zeros {
+		if i := slices.Index(div, z.div); i >= 0 {
+			times[i]++
+			continue
+		}
+		div, times = append(div, z.div), append(times, 1)
+	}
+	for _, n := range times {
+		u = append(u, math.Hypot(ev.step/math.Sqrt(12), repeatability*ev.step/math.Sqrt(float64(n))))
+	}
+	return div, u
 }
 
 // weighFit fits all readings in force together.
@@ -254,10 +277,7 @@ func (ev *evidence) weighFit(s *State) {
 		Zeros: []float64{0}, UZeros: []float64{ev.uZero},
 	}
 	if len(ev.zeros) > 0 {
-		in.Zeros, in.UZeros = nil, nil
-		for _, z := range ev.zeros {
-			in.Zeros, in.UZeros = append(in.Zeros, z.div), append(in.UZeros, ev.uZero)
-		}
+		in.Zeros, in.UZeros = ev.zeroValues()
 	}
 	for i := range s.runs {
 		r := &s.runs[i]

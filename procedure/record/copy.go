@@ -55,41 +55,29 @@ func (s *Sitting) CopyTo(dir string) (string, error) {
 	}
 	s.writing.Lock() // so that no half line is copied
 	defer s.writing.Unlock()
-	return CopyTo(s.path, dir, CopyName(s.log.Header, s.log.Events))
+	return CopyTo(s.path, dir, s.log.Name())
 }
 
-// CopyName is the name of a record by its group and the label of its
-// galvanometer, as far as they are stated, or else by the time at which it was
-// begun. It has letters, digits and hyphens only, and is a name on every
-// common file system.
-func CopyName(h Header, events []procedure.Event) string {
-	var group, instrument string
-	struck := make(map[int]bool)
-	for i := len(events) - 1; i >= 0; i-- {
-		if struck[events[i].Seq] {
-			continue
-		}
-		switch b := events[i].Body.(type) {
-		case procedure.Strike:
-			struck[b.Event] = true
-		case procedure.Who:
-			if group == "" {
-				group = nameable(b.Group)
-			}
-		case procedure.Bench:
-			if instrument == "" {
-				instrument = nameable(b.Galvanometer.Label)
-			}
+// Name is the name for a copy of the record: by its group and the label of
+// its galvanometer, as far as they are stated, or else by the time at which it
+// was begun. It has letters, digits and hyphens only, and so is a name on
+// every common file system.
+func (l *Log) Name() string {
+	group := ""
+	for _, e := range l.Events {
+		if who, ok := e.Body.(procedure.Who); ok && who.Group != "" && l.State.Struck(e.Seq) == 0 {
+			group = nameable(who.Group)
 		}
 	}
+	bench, _ := l.State.Bench()
 	stem := "halve"
-	for _, part := range []string{group, instrument} {
+	for _, part := range []string{group, nameable(bench.Galvanometer.Label)} {
 		if part != "" {
 			stem += "-" + part
 		}
 	}
-	if group+instrument == "" {
-		stem += h.Begun.Format("-2006-01-02-1504")
+	if stem == "halve" {
+		stem += l.Header.Begun.Format("-2006-01-02-1504")
 	}
 	return stem + extension
 }

@@ -107,7 +107,7 @@ func ptr[T any](v T) *T { return &v }
 // deflection and rounded to half a division; nothing here depends on them.
 func practical() []procedure.Body {
 	box := func(coils ...float64) apparatus.Box {
-		return apparatus.Box{Kind: apparatus.PlugBox, Coils: coils, Tolerance: ptr(0.001)}
+		return apparatus.Box{Kind: apparatus.Plug, Coils: coils, Tolerance: 0.001}
 	}
 	table := procedure.Bench{Bench: apparatus.Bench{
 		Source:       apparatus.Source{Label: "dry cell", EMF: 1.5, UEMF: ptr(0.01)},

@@ -1,0 +1,142 @@
+//go:build unix
+
+package record
+
+import (
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+)
+
+// The system itself refuses to let the file grow, at every byte of the record.
+func TestFileSizeLimit(t *testing.T) {
+	_, want := written(t)
+	header := strings.Index(string(want), "\n") + 1
+	for limit := header; limit < len(want); limit += 37 {
+		path := filepath.Join(t.TempDir(), "record.jsonl")
+		cmd, out, done := start(t, "limit", path, strconv.Itoa(limit))
+		full, recorded := 0, 0
+		for out.Scan() {
+			switch word, _, _ := strings.Cut(out.Text(), " "); word {
+			case "full:":
+				full++
+				if !strings.Contains(out.Text(), "not recorded") {
+					t.Errorf("limit %d: %q does not say that it was not recorded", limit, out.Text())
+				}
+			case "recorded":
+				recorded++
+			case "error:":
+				t.Errorf("limit %d: %s", limit, out.Text())
+			}
+		}
+		done()
+		if err := cmd.Wait(); err != nil {
+			t.Fatalf("limit %d: %v", limit, err)
+		}
+		if full != 1 || recorded != len(practical()) {
+			t.Errorf("limit %d: full %d times and %d events recorded, want once and %d", limit, full, recorded, len(practical()))
+		}
+		log, err := Read(path)
+		if err != nil {
+			t.Fatalf("limit %d: %v", limit, err)
+		}
+		if len(log.Events) != len(practical()) || log.Cut != nil {
+			t.Errorf("limit %d: %d events and %d bytes cut, want all %d", limit, len(log.Events), len(log.Cut), len(practical()))
+		}
+	}
+}
+
+// A disk full before the header is whole leaves no file behind.
+func TestFileSizeLimitInHeader(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "record.jsonl")
+	cmd, out, done := start(t, "limit", path, "40")
+	out.Scan()
+	if !strings.HasPrefix(out.Text(), "error:") || !strings.Contains(out.Text(), "cannot be begun") {
+		t.Errorf("got %q", out.Text())
+	}
+	done()
+	if err := cmd.Wait(); err == nil {
+		t.Error("the child did not fail")
+	}
+	if got := names(t, path); len(got) != 0 {
+		t.Errorf("left behind: %v", got)
+	}
+}
+
+func TestPipe(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "pipe")
+	if err := syscall.Mkfifo(path, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	_, err := Read(path) // and does not wait for a writer
+	oneClearLine(t, err)
+	_, err = Open(path, stopped, newID)
+	oneClearLine(t, err)
+}
+
+// The same file under another name is the same record.
+func TestSecondWriterByLink(t *testing.T) {
+	path, _ := written(t)
+	s, err := Resume(path, stopped)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	for name, link := range map[string]func(string, string) error{"symbolic": os.Symlink, "hard": os.Link} {
+		other := filepath.Join(t.TempDir(), name)
+		if err := link(path, other); err != nil {
+			t.Fatal(err)
+		}
+		_, err := Resume(other, stopped)
+		oneClearLine(t, err)
+		if !strings.Contains(err.Error(), "open in another window") {
+			t.Errorf("%s link: %v", name, err)
+		}
+	}
+}
+
+// A record that may not be written to can be read and not resumed. The
+// superuser may write to everything, so for it only the reading is tested.
+func TestReadOnly(t *testing.T) {
+	path, data := written(t)
+	dir := filepath.Dir(path)
+	for name, mode := range map[string]struct {
+		path string
+		mode os.FileMode
+		back os.FileMode
+	}{
+		"file":   {path, 0o444, 0o644},
+		"folder": {dir, 0o555, 0o755},
+	} {
+		t.Run(name, func(t *testing.T) {
+			cut := data[:len(data)-5] // so that resuming has a piece to keep
+			if err := os.WriteFile(path, cut, 0o644); err != nil {
+				t.Fatal(err)
+			}
+			if err := os.Chmod(mode.path, mode.mode); err != nil {
+				t.Fatal(err)
+			}
+			defer os.Chmod(mode.path, mode.back)
+			log, err := Read(path)
+			if err != nil || len(log.Events) != len(practical())-1 {
+				t.Fatalf("Read: %v", err)
+			}
+			if os.Geteuid() == 0 {
+				return
+			}
+			_, err = Resume(path, stopped)
+			oneClearLine(t, err)
+			if string(content(t, path)) != string(cut) {
+				t.Error("the file was changed")
+			}
+		})
+	}
+}
+
+func TestBeginWhereNothingCanBeWritten(t *testing.T) {
+	_, err := Begin("/proc/nothing-can-be-made-here.jsonl", HalfDeflection, stopped, newID)
+	oneClearLine(t, err)
+}
