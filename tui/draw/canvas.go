@@ -1,0 +1,161 @@
+// Package draw makes pictures and blocks of lines out of characters: the
+// scale of the galvanometer, the circuit, text set to a width. Everything in
+// it is a pure function of its arguments and total: any size is taken, down
+// to nothing.
+package draw
+
+import (
+	"strings"
+
+	"github.com/charmbracelet/lipgloss"
+	"github.com/charmbracelet/x/ansi"
+)
+
+// Canvas is a grid of cells to draw on. What falls outside is not drawn.
+type Canvas struct {
+	w, h  int
+	cells []cell
+}
+
+type cell struct {
+	sign  string // one cell wide; empty is a blank
+	style *lipgloss.Style
+}
+
+// NewCanvas returns a blank canvas; a negative size counts as nothing.
+func NewCanvas(w, h int) *Canvas {
+	w, h = max(w, 0), max(h, 0)
+	return &Canvas{w: w, h: h, cells: make([]cell, w*h)}
+}
+
+// Put writes text from column x of line y, a character a cell.
+func (c *Canvas) Put(x, y int, text string, style *lipgloss.Style) {
+	if y < 0 || y >= c.h {
+		return
+	}
+	for _, r := range text {
+		if x >= 0 && x < c.w {
+			c.cells[y*c.w+x] = cell{string(r), style}
+		}
+		x++
+	}
+}
+
+// Across draws sign from column x0 to x1 of line y, both included.
+func (c *Canvas) Across(x0, x1, y int, sign string, style *lipgloss.Style) {
+	for x := x0; x <= x1; x++ {
+		c.Put(x, y, sign, style)
+	}
+}
+
+// Lines returns the drawing, each line without blanks at its end.
+func (c *Canvas) Lines() []string {
+	lines := make([]string, c.h)
+	var run, line strings.Builder
+	for y := range c.h {
+		row := c.cells[y*c.w : (y+1)*c.w]
+		for len(row) > 0 && row[len(row)-1].sign == "" {
+			row = row[:len(row)-1]
+		}
+		line.Reset()
+		for i := 0; i < len(row); {
+			style := row[i].style
+			run.Reset()
+			for ; i < len(row) && (row[i].style == style || row[i].sign == ""); i++ {
+				if row[i].sign == "" {
+					run.WriteByte(' ')
+				} else {
+					run.WriteString(row[i].sign)
+				}
+			}
+			line.WriteString(paint(run.String(), style))
+		}
+		lines[y] = line.String()
+	}
+	return lines
+}
+
+// paint styles text, leaving the blanks around it bare.
+func paint(text string, style *lipgloss.Style) string {
+	if style == nil {
+		return text
+	}
+	inner := strings.Trim(text, " ")
+	if inner == "" {
+		return text
+	}
+	before := len(text) - len(strings.TrimLeft(text, " "))
+	return text[:before] + style.Render(inner) + text[before+len(inner):]
+}
+
+// Width is the number of cells a line takes.
+func Width(line string) int { return ansi.StringWidth(line) }
+
+// Cut shortens a line to w cells, ending it in dots where something is lost.
+func Cut(line string, w int, dots string) string {
+	if w <= 0 {
+		return ""
+	}
+	if Width(line) <= w {
+		return line
+	}
+	return ansi.Truncate(line, w, dots)
+}
+
+// Pad fills a line with blanks to w cells; a longer line is returned as it is.
+func Pad(line string, w int) string {
+	if n := w - Width(line); n > 0 {
+		return line + strings.Repeat(" ", n)
+	}
+	return line
+}
+
+// PadLeft fills a line with blanks in front.
+func PadLeft(line string, w int) string {
+	if n := w - Width(line); n > 0 {
+		return strings.Repeat(" ", n) + line
+	}
+	return line
+}
+
+// Wrap breaks text at blanks into lines of at most w cells; a longer word is
+// broken where it must be. No text makes no lines.
+func Wrap(text string, w int) []string {
+	if w <= 0 || text == "" {
+		return nil
+	}
+	lines := strings.Split(ansi.Wrap(text, w, " "), "\n")
+	for i, line := range lines {
+		lines[i] = strings.TrimRight(line, " ")
+	}
+	return lines
+}
+
+// Beside sets two blocks side by side, the left one w cells wide.
+func Beside(left []string, w int, right []string) []string {
+	lines := make([]string, max(len(left), len(right)))
+	for i := range lines {
+		var l, r string
+		if i < len(left) {
+			l = left[i]
+		}
+		if i < len(right) {
+			r = right[i]
+		}
+		if r == "" {
+			lines[i] = l
+			continue
+		}
+		lines[i] = Pad(l, w) + r
+	}
+	return lines
+}
+
+// Styled applies a style to each line.
+func Styled(lines []string, style lipgloss.Style) []string {
+	out := make([]string, len(lines))
+	for i, line := range lines {
+		out[i] = paint(line, &style)
+	}
+	return out
+}

@@ -1,0 +1,140 @@
+package screen
+
+import (
+	"strings"
+
+	"github.com/charmbracelet/bubbles/key"
+	tea "github.com/charmbracelet/bubbletea"
+
+	"example.org/halve/tui/draw"
+	"example.org/halve/tui/theme"
+)
+
+// The smallest window in which the pages can be used.
+const (
+	MinWidth  = 60
+	MinHeight = 20
+)
+
+// page is one of the screens that the program shows.
+type page interface {
+	// update takes a message and returns the page to show from now on.
+	update(tea.Msg) (page, tea.Cmd)
+	// body draws the page, at most w cells wide and h lines high. It is pure.
+	body(w, h int) []string
+	// head is what stands at the top of the page, beside the name.
+	head() string
+	// keymap is what the page answers to now, the most wanted first.
+	keymap() []key.Binding
+	// safety is the line that is shown when nothing else has room.
+	safety() string
+	// unsaid is what is typed and not written down, empty if nothing is.
+	unsaid() string
+}
+
+// section is a part of a page: its name stands in the margin beside its first
+// line. Where there is no room for all lines, sections give way from the
+// lowest worth up, each down to its least number of lines, then altogether.
+type section struct {
+	name  string
+	lines []string
+	least int
+	worth int
+	ruled bool // a rule above it
+}
+
+// ruled pages: the margin of a bench book, wide enough for the names.
+const marginWidth = 7
+
+// bodyWidth is the width beside the margin of a page w cells wide.
+func bodyWidth(w int) int { return max(w-marginWidth-3, 0) }
+
+// ledger sets sections on a ruled page, exactly h lines high where h allows.
+func ledger(sections []section, w, h int, t *theme.Theme) []string {
+	fit(sections, h)
+	spare := h
+	for _, s := range sections {
+		spare -= s.height()
+	}
+	bar := t.Rule.Render(t.Signs.Down)
+	empty := strings.Repeat(" ", marginWidth+1) + bar
+	rule := func(joint string) string {
+		across := t.Signs.Across
+		return t.Rule.Render(strings.Repeat(across, marginWidth+1) + joint + strings.Repeat(across, max(w-marginWidth-2, 0)))
+	}
+	var lines []string
+	for i, s := range sections {
+		if len(s.lines) == 0 {
+			continue
+		}
+		if s.ruled {
+			lines = append(lines, rule(t.Signs.Cross))
+		} else if i > 0 && spare > 0 {
+			lines = append(lines, empty)
+			spare--
+		}
+		for j, line := range s.lines {
+			name := ""
+			if j == 0 {
+				name = t.Signs.Say(s.name)
+			}
+			margin := draw.PadLeft(name, marginWidth)
+			if name != "" {
+				margin = strings.Repeat(" ", marginWidth-draw.Width(name)) + t.Margin.Render(name)
+			}
+			if line == "" {
+				lines = append(lines, margin+" "+bar)
+			} else {
+				lines = append(lines, margin+" "+bar+" "+line)
+			}
+		}
+	}
+	for ; spare > 0; spare-- {
+		lines = append(lines, empty)
+	}
+	return lines
+}
+
+func (s section) height() int {
+	n := len(s.lines)
+	if n > 0 && s.ruled {
+		n++
+	}
+	return n
+}
+
+// fit shortens the sections until they are at most h lines high together.
+func fit(sections []section, h int) {
+	over := -h
+	for _, s := range sections {
+		over += s.height()
+	}
+	for _, whole := range []bool{false, true} {
+		for over > 0 {
+			i := leastWorth(sections, whole)
+			if i < 0 {
+				break
+			}
+			s := &sections[i]
+			before := s.height()
+			keep := s.least
+			if whole {
+				keep = 0
+			}
+			s.lines = s.lines[:max(keep, len(s.lines)-over)]
+			over -= before - s.height()
+		}
+	}
+}
+
+// leastWorth finds the section that gives way next, -1 if none can.
+func leastWorth(sections []section, whole bool) int {
+	found := -1
+	for i, s := range sections {
+		can := len(s.lines) > s.least || whole && len(s.lines) > 0
+		if can && (found < 0 || s.worth < sections[found].worth) {
+			found = i
+		}
+	}
+	return found
+}

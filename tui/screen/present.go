@@ -1,0 +1,254 @@
+package screen
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"example.org/halve/physics/quantity"
+	"example.org/halve/procedure"
+	"example.org/halve/safety"
+	"example.org/halve/tui/draw"
+	"example.org/halve/tui/theme"
+)
+
+// The functions here turn counsel into lines. They decide nothing: what is
+// not in the counsel is not said.
+
+// clearanceLines says whether the key may be closed, and why.
+func clearanceLines(c *safety.Clearance, w int, t *theme.Theme) []string {
+	if c == nil {
+		return nil
+	}
+	style, sign, word := t.Verdict(c.Verdict)
+	head := fmt.Sprintf("%s %s %s", sign, c.Key, word)
+	text := t.Signs.Say(c.Because)
+	lines := draw.Wrap(head+"  "+text, w)
+	for i, line := range lines {
+		if i == 0 {
+			if rest, ok := strings.CutPrefix(line, head); ok {
+				lines[i] = style.Render(head) + rest
+				continue
+			}
+		}
+		lines[i] = line
+	}
+	return lines
+}
+
+// findingLines says what the readings point to and the test that decides; the
+// first finding in full, the others by a line.
+func findingLines(fs []procedure.Finding, w int, t *theme.Theme) []string {
+	var lines []string
+	for i, f := range fs {
+		text := fmt.Sprintf("fits best (%s): %s", percent(f.Probability), f.Say)
+		if i > 0 {
+			text = fmt.Sprintf("or (%s): %s", percent(f.Probability), f.Say)
+		}
+		if f.Try != "" {
+			text += " Try: " + f.Try
+		}
+		if f.Mend != nil {
+			text += fmt.Sprintf(" Then strike %d.", f.Mend.Seq)
+		}
+		lines = append(lines, draw.Styled(draw.Wrap(t.Signs.Say(text), w), t.Odd)...)
+	}
+	return lines
+}
+
+func percent(p float64) string { return fmt.Sprintf("%.0f %%", 100*p) }
+
+// column is a column of the table of rows.
+type column struct {
+	head string
+	w    int
+	cell func(procedure.Row) string
+}
+
+// rowColumns returns the columns that fit into w cells: those that are read
+// from the bench first, then G, then k.
+func rowColumns(w int) []column {
+	all := []column{
+		{"", 3, func(r procedure.Row) string { return fmt.Sprint(r.Row) }},
+		{"R/Ω", 7, func(r procedure.Row) string { return quantity.Style(0).Exact(r.SeriesOhm, quantity.Number) }},
+		{"θ1", 6, func(r procedure.Row) string { return bare(r.FirstDiv) }},
+		{"S/Ω", 7, func(r procedure.Row) string { return quantity.Style(0).Exact(r.ShuntOhm, quantity.Number) }},
+		{"θ2", 6, func(r procedure.Row) string { return bare(r.ShuntedDiv) }},
+		{"G/Ω", 13, func(r procedure.Row) string { return withDoubt(r.Resistance, r.UResistance, 1) }},
+		{"k/(µA/div)", 18, func(r procedure.Row) string { return withDoubt(r.Merit, r.UMerit, 1e6) }},
+	}
+	sum := 0
+	for i, c := range all {
+		if sum += c.w; sum > w {
+			return all[:i]
+		}
+	}
+	return all
+}
+
+// withDoubt writes a value and its standard uncertainty in units of 1/times.
+func withDoubt(v, u *float64, times float64) string {
+	if v == nil {
+		return "none"
+	}
+	if u == nil {
+		return quantity.Format(*v*times, quantity.Number, 4)
+	}
+	value, doubt, decimals, ok := quantity.Measured{Value: *v * times, U: *u * times}.Rounded()
+	if !ok {
+		return quantity.Format(*v*times, quantity.Number, 4)
+	}
+	places := max(decimals, 0)
+	return fmt.Sprintf("%.*f ± %.*f", places, value, places, doubt)
+}
+
+// rowLines is the table of rows: a line of heads, then the rows, the last h-1
+// of those before the given offset from the end.
+func rowLines(rows []procedure.Row, back, w, h int, t *theme.Theme) []string {
+	if h <= 0 {
+		return nil
+	}
+	cols := rowColumns(w)
+	var head strings.Builder
+	for _, c := range cols {
+		head.WriteString(draw.PadLeft(t.Signs.Say(c.head), c.w))
+	}
+	lines := []string{t.Hint.Render(head.String())}
+	if len(rows) == 0 {
+		return append(lines, t.Hint.Render("  no row yet"))[:min(h, 2)]
+	}
+	room := h - 1
+	end := len(rows) - min(max(back, 0), max(len(rows)-room, 0))
+	start := max(0, end-room)
+	for _, r := range rows[start:end] {
+		var line strings.Builder
+		for _, c := range cols {
+			line.WriteString(draw.PadLeft(t.Signs.Say(c.cell(r)), c.w))
+		}
+		text := line.String()
+		if r.Struck {
+			text = t.Struck.Render(text) + " struck"
+		}
+		lines = append(lines, text)
+	}
+	if start > 0 {
+		lines[0] += t.Hint.Render(fmt.Sprintf("  Up: %d more", start))
+	}
+	return lines
+}
+
+// resultLines is the running result: both quantities with their standard
+// uncertainties, and what they hold at 95 %.
+func resultLines(r *procedure.Result, w int, t *theme.Theme) []string {
+	if r == nil {
+		return []string{t.Hint.Render(draw.Cut("none until the first row is kept", w, t.Signs.Dots))}
+	}
+	g := measured(r.Resistance, r.UResistance, quantity.Ohm)
+	k := measured(r.Merit, r.UMerit, quantity.AmperePerDivision)
+	rows := fmt.Sprintf("%d rows", r.Rows)
+	if r.Rows == 1 {
+		rows = "1 row"
+	}
+	first := fmt.Sprintf("G = %s   k = %s   %s", g, k, rows)
+	var second []string
+	if r.U95Resistance != nil {
+		second = append(second, "95 %: G ± "+quantity.Format(*r.U95Resistance, quantity.Ohm, 2))
+	}
+	if r.U95Merit != nil {
+		second = append(second, "k ± "+quantity.Format(*r.U95Merit, quantity.AmperePerDivision, 2))
+	}
+	if r.FullScale != nil {
+		second = append(second, "full scale "+quantity.Format(*r.FullScale, quantity.Ampere, 3))
+	}
+	lines := draw.Styled(draw.Wrap(t.Signs.Say(first), w), t.Value)
+	return append(lines, draw.Wrap(t.Signs.Say(strings.Join(second, "   ")), w)...)
+}
+
+// measured prints a value with its standard uncertainty.
+func measured(v, u *float64, unit quantity.Unit) string {
+	m := quantity.Measured{Value: math.NaN(), U: math.NaN(), Unit: unit}
+	if v != nil {
+		m.Value = *v
+	}
+	if u != nil {
+		m.U = *u
+	}
+	return quantity.Style(0).Measured(m)
+}
+
+// claimLines sets the hand-calculated values beside the computed ones, the
+// latest first.
+func claimLines(claims []procedure.ClaimCheck, w int, t *theme.Theme) []string {
+	var lines []string
+	for i := len(claims) - 1; i >= 0; i-- {
+		c := claims[i]
+		unit, name := quantity.Ohm, "G"
+		if c.Quantity == procedure.ClaimMerit {
+			unit, name = quantity.AmperePerDivision, "k"
+		}
+		of := "mean"
+		if c.Row > 0 {
+			of = fmt.Sprintf("row %d", c.Row)
+		}
+		text := fmt.Sprintf("%s of the %s by hand %s", name, of, quantity.Format(c.Claimed, unit, 4))
+		style := t.Said
+		switch {
+		case c.Agrees == nil:
+			text += ": nothing to compare it with yet"
+		case *c.Agrees:
+			text += ": agrees"
+		default:
+			style = t.Odd
+			text += ": does not agree"
+			if c.Expected != nil {
+				text += ", expected " + quantity.Format(*c.Expected, unit, 4)
+			}
+			for _, s := range c.Slips {
+				text += fmt.Sprintf(". Perhaps (%s): %s", percent(s.Probability), s.Say)
+			}
+		}
+		lines = append(lines, draw.Styled(draw.Wrap(t.Signs.Say(text), w), style)...)
+	}
+	return lines
+}
+
+// eventWords names an event in a few words, for striking and for the list.
+func eventWords(e procedure.Event) string {
+	off := func(div *float64, off bool) string {
+		if off || div == nil {
+			return "off scale"
+		}
+		return divisions(*div)
+	}
+	switch b := e.Body.(type) {
+	case procedure.Bench:
+		return "the bench"
+	case procedure.Wired:
+		return "circuit checked"
+	case procedure.SourceMeasured:
+		return "source " + quantity.Style(0).Exact(b.EMF, quantity.Volt)
+	case procedure.ZeroRead:
+		return "zero " + divisions(b.Div)
+	case procedure.SeriesSet:
+		return "R set to " + ohms(b.Ohm)
+	case procedure.FirstRead:
+		return "first reading " + off(b.Div, b.OffScale)
+	case procedure.ShuntSet:
+		return "S set to " + ohms(b.Ohm)
+	case procedure.ShuntedRead:
+		return "shunted reading " + off(b.Div, b.OffScale)
+	case procedure.RowKept:
+		return "row kept"
+	case procedure.Claim:
+		return "claim " + b.Value.Text
+	case procedure.Strike:
+		return fmt.Sprintf("strike of %d", b.Event)
+	case procedure.Note:
+		return "note"
+	case procedure.Who:
+		return "names"
+	case procedure.Finish:
+		return "finish"
+	}
+	return e.Body.Kind()
+}

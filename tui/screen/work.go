@@ -1,0 +1,511 @@
+package screen
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"github.com/charmbracelet/bubbles/key"
+	tea "github.com/charmbracelet/bubbletea"
+
+	"example.org/halve/physics/apparatus"
+	"example.org/halve/procedure"
+	"example.org/halve/procedure/record"
+	"example.org/halve/safety"
+)
+
+// hasty is how soon after an event a lone Enter is taken for part of a paste
+// and not for a decision. Terminals that do not mark a paste send its line
+// ends as real Enters.
+const hasty = 150 * time.Millisecond
+
+// Needle is a simulated bench, as far as the screens work it: boxes are set,
+// keys pressed, and the needle comes to rest somewhere.
+type Needle interface {
+	SetSeries(ohm float64, takeOut []float64) error
+	SetShunt(ohm float64, takeOut []float64) error
+	SetKeys(k1, k2 bool)
+	// Read returns where the needle rests, in divisions as seen on the scale,
+	// and whether it lies against an end stop.
+	Read() (div float64, stopped bool)
+}
+
+// work is the page on which the practical is done: what to do, whether it is
+// safe, what to see, and what there is.
+type work struct {
+	*desk
+	sitting *record.Sitting
+	needle  Needle // nil at a real bench
+
+	counsel  procedure.Counsel
+	bench    apparatus.Bench
+	sense    sense
+	events   []procedure.Event
+	kind     entryKind
+	chosen   bool // the person chose the kind of entry; else it is the proposed one
+	field    field
+	meant    reading
+	foreseen *procedure.Counsel // what would follow from the entry, nil if there is none
+
+	said    string // what happened to the last entry
+	wrong   bool   // it was not taken
+	at      time.Time
+	skipped [2]bool // the EMF before the first row and after the last was left out
+
+	ticks  []bool // of the wiring list
+	tickAt int
+	listed bool // the list of other entries is open
+	listAt int
+	helped bool // help is open
+	back   int  // rows scrolled back
+	closed bool // the keys of the simulated bench are pressed
+	rests  float64
+	pinned bool
+}
+
+func newWork(d *desk, s *record.Sitting, n Needle) *work {
+	w := &work{desk: d, sitting: s, needle: n, field: newField(""), ticks: make([]bool, len(wiring()))}
+	w.said = s.Recovered()
+	w.take(s.Counsel())
+	w.follow(w.events...)
+	return w
+}
+
+// take settles on a new counsel: the next entry is the one it proposes.
+func (w *work) take(c procedure.Counsel) {
+	w.counsel = c
+	w.events = w.sitting.Events()
+	if b, ok := w.sitting.State().Bench(); ok {
+		w.bench = b
+		w.sense.galvanometer = b.Galvanometer
+		w.sense.series, _ = apparatus.NewRange(b.SeriesBox) // the bench was checked when it was accepted
+		w.sense.shunt, _ = apparatus.NewRange(b.ShuntBox)
+	}
+	w.sense.next = c.Next
+	w.sense.lastSeq = w.undoable()
+	w.back = 0
+	w.choose(w.proposed(), false)
+}
+
+// undoable is the number of the last event that undo strikes: not the bench,
+// not a strike, and not one that is struck already. 0 if there is none.
+func (w *work) undoable() int {
+	st := w.sitting.State()
+	for i := len(w.events) - 1; i >= 0; i-- {
+		switch e := w.events[i]; e.Body.(type) {
+		case procedure.Bench, procedure.Strike:
+		default:
+			if st.Struck(e.Seq) == 0 {
+				return e.Seq
+			}
+		}
+	}
+	return 0
+}
+
+// proposed is the kind of entry that is due.
+func (w *work) proposed() entryKind {
+	st := w.sitting.State()
+	if st.Finished() {
+		return enterCopy
+	}
+	next := w.counsel.Next
+	if next == nil {
+		return enterBench // the instruments cannot do it; the counsel says why
+	}
+	switch _, set := st.SeriesOhm(); {
+	case next.Event == procedure.KindSetSeries && !set && !st.SourceSince(0) && !w.skipped[0]:
+		return enterSource
+	case next.Event == procedure.KindFinish && w.sourceDue():
+		return enterSource
+	}
+	if kind, ok := entryFor(next.Event); ok {
+		return kind
+	}
+	return enterBench
+}
+
+// sourceDue reports whether the EMF is to be asked for after the last row.
+func (w *work) sourceDue() bool {
+	st := w.sitting.State()
+	return st.LastKept() > 0 && !st.SourceSince(st.LastKept()) && !w.skipped[1]
+}
+
+// choose turns to a kind of entry. What was typed for another is let go.
+func (w *work) choose(kind entryKind, chosen bool) {
+	if chosen && kind == enterFinish && w.sourceDue() {
+		kind, chosen = enterSource, true
+		w.tell("before finishing: the EMF once more, keys open; Enter alone leaves it out", false)
+	}
+	w.kind, w.chosen = kind, chosen
+	w.listed = false
+	w.closed = false
+	w.field.set("")
+	w.weigh()
+}
+
+func (w *work) tell(what string, wrong bool) { w.said, w.wrong = what, wrong }
+
+// weigh looks at what is typed: how it is read, and what would follow.
+func (w *work) weigh() {
+	w.meant = w.sense.read(w.kind, w.field.text())
+	w.foreseen = nil
+	switch w.kind {
+	case enterNote, enterTemperature, enterWho, enterCopy, enterBench:
+		return // nothing follows from these
+	}
+	if w.meant.err == nil && w.meant.body != nil {
+		c := w.sitting.Preview(w.meant.body)
+		w.foreseen = &c
+	}
+}
+
+func (w *work) update(msg tea.Msg) (page, tea.Cmd) {
+	k, ok := msg.(tea.KeyMsg)
+	if !ok {
+		return w, nil
+	}
+	switch {
+	case w.helped:
+		if key.Matches(k, w.keys.help, w.keys.back, w.keys.accept) {
+			w.helped = false
+		}
+	case w.listed:
+		return w.list(k)
+	default:
+		return w.press(k)
+	}
+	return w, nil
+}
+
+// press takes a key while something can be typed.
+func (w *work) press(k tea.KeyMsg) (page, tea.Cmd) {
+	empty := w.field.text() == ""
+	switch {
+	case key.Matches(k, w.keys.accept):
+		return w.accept()
+	case key.Matches(k, w.keys.other):
+		w.listed = true
+		w.listAt = 0
+		for i, e := range w.offered() {
+			if e.kind == w.kind {
+				w.listAt = i
+			}
+		}
+	case key.Matches(k, w.keys.back):
+		w.tell("", false)
+		if empty {
+			w.choose(w.proposed(), false)
+		}
+		w.field.set("")
+		w.weigh()
+	case key.Matches(k, w.keys.help) && (k.String() == "f1" || !w.words()):
+		w.helped = true
+	case key.Matches(k, w.keys.offScale) && (w.kind == enterFirst || w.kind == enterShunted):
+		w.field.set("off")
+		w.weigh()
+	case key.Matches(k, w.keys.strike):
+		w.choose(enterStrike, true)
+	case key.Matches(k, w.keys.zero):
+		w.choose(enterZero, true)
+	case key.Matches(k, w.keys.note):
+		w.choose(enterNote, true)
+	case key.Matches(k, w.keys.keep):
+		w.choose(enterKeep, true)
+	case key.Matches(k, w.keys.finish):
+		w.choose(enterFinish, true)
+	case key.Matches(k, w.keys.up):
+		w.move(-1)
+	case key.Matches(k, w.keys.down):
+		w.move(+1)
+	case key.Matches(k, w.keys.tick) && w.kind == enterWired:
+		w.ticks[w.tickAt] = !w.ticks[w.tickAt]
+		w.tickAt = min(w.tickAt+1, len(w.ticks)-1)
+		w.tell("", false)
+	case key.Matches(k, w.keys.press) && w.keysToPress() && empty:
+		w.closed = !w.closed
+		w.look()
+	case w.entry().typed:
+		w.field.typed(k)
+		w.tell("", false)
+		w.weigh()
+	}
+	return w, nil
+}
+
+// words reports whether the entry is words and not a quantity.
+func (w *work) words() bool {
+	switch w.kind {
+	case enterNote, enterWho, enterCopy, enterStrike:
+		return true
+	}
+	return false
+}
+
+// move goes up or down: in the wiring list, else through the rows.
+func (w *work) move(by int) {
+	if w.kind == enterWired {
+		w.tickAt = min(max(w.tickAt+by, 0), len(w.ticks)-1)
+		return
+	}
+	w.back = min(max(w.back-by, 0), max(len(w.counsel.Rows)-1, 0))
+}
+
+// entry describes the kind of entry that is open.
+func (w *work) entry() entry {
+	for _, e := range entries() {
+		if e.kind == w.kind {
+			return e
+		}
+	}
+	return entry{kind: w.kind}
+}
+
+// offered lists the entries that can be chosen now.
+func (w *work) offered() []entry {
+	finished := w.sitting.State().Finished()
+	var es []entry
+	for _, e := range entries() {
+		ok := true
+		switch e.kind {
+		case enterWired:
+			ok = !w.sitting.State().Wired()
+		case enterSeries, enterFirst, enterShunt, enterShunted, enterKeep, enterFinish, enterBench:
+			ok = !finished
+		case enterCopy:
+			ok = w.sitting.Path() != ""
+		}
+		if ok {
+			es = append(es, e)
+		}
+	}
+	return es
+}
+
+// list takes a key while the list of entries is open.
+func (w *work) list(k tea.KeyMsg) (page, tea.Cmd) {
+	es := w.offered()
+	switch {
+	case key.Matches(k, w.keys.up):
+		w.listAt = (w.listAt + len(es) - 1) % len(es)
+	case key.Matches(k, w.keys.down, w.keys.other):
+		w.listAt = (w.listAt + 1) % len(es)
+	case key.Matches(k, w.keys.back):
+		w.listed = false
+	case key.Matches(k, w.keys.accept):
+		if es[w.listAt].kind == enterBench {
+			return newBenchForm(w.desk, w.sitting, w.needle), nil
+		}
+		if es[w.listAt].kind == w.kind {
+			w.listed = false
+			return w, nil
+		}
+		w.tell("", false)
+		w.choose(es[w.listAt].kind, es[w.listAt].kind != w.proposed())
+	}
+	return w, nil
+}
+
+// accept writes down what is typed or proposed.
+func (w *work) accept() (page, tea.Cmd) {
+	empty := strings.TrimSpace(w.field.text()) == ""
+	now := w.now()
+	if empty && !w.at.IsZero() && now.Sub(w.at) < hasty {
+		w.tell("that Enter came too soon to be meant; press it again", true)
+		return w, nil
+	}
+	switch {
+	case w.kind == enterBench:
+		return newBenchForm(w.desk, w.sitting, w.needle), nil
+	case w.kind == enterCopy:
+		w.copyTo(strings.TrimSpace(w.field.text()))
+		return w, nil
+	case w.kind == enterWired && w.unticked() > 0:
+		w.tell(fmt.Sprintf("not yet: %d of the list to be looked at; Space ticks each", w.unticked()), true)
+		return w, nil
+	case w.kind == enterSource && empty:
+		w.leaveSourceOut()
+		return w, nil
+	case w.meant.err != nil:
+		w.tell("not written down: correct it, or Esc clears it", true)
+		return w, nil
+	case w.meant.body == nil:
+		w.tell("nothing is typed yet: "+w.entry().how, true)
+		return w, nil
+	}
+	// The event is on the disk before anything else happens: a keystroke may
+	// wait some milliseconds for it, and nothing can come in between.
+	c, err := w.sitting.Accept(w.meant.body)
+	switch {
+	case err != nil:
+		w.tell(procedure.CleanText(err.Error(), maxEntry), true)
+		return w, nil
+	case c.Refused != nil:
+		w.tell("refused: "+*c.Refused, true)
+		return w, nil
+	}
+	w.at = now
+	events := w.sitting.Events()
+	last := events[len(events)-1]
+	w.follow(last)
+	if w.sitting.Path() == "" {
+		w.tell(fmt.Sprintf("taken as %d: %s", last.Seq, eventWords(last)), false)
+	} else {
+		w.tell(fmt.Sprintf("recorded as %d: %s", last.Seq, eventWords(last)), false)
+	}
+	w.take(c)
+	return w, nil
+}
+
+// leaveSourceOut goes on without the EMF having been measured.
+func (w *work) leaveSourceOut() {
+	st := w.sitting.State()
+	finishing := w.chosen && w.sourceDue()
+	if st.LastKept() == 0 {
+		w.skipped[0] = true
+	} else {
+		w.skipped[1] = true
+	}
+	w.tell("the EMF is left out", false)
+	w.at = w.now()
+	if finishing {
+		w.choose(enterFinish, true)
+		return
+	}
+	w.choose(w.proposed(), false)
+}
+
+func (w *work) unticked() int {
+	n := 0
+	for _, t := range w.ticks {
+		if !t {
+			n++
+		}
+	}
+	return n
+}
+
+// copyTo copies the record to a folder.
+func (w *work) copyTo(dir string) {
+	if dir == "" {
+		w.tell("not copied; the record is safe where it is", false)
+		return
+	}
+	path, err := w.sitting.CopyTo(dir)
+	if err != nil {
+		w.tell(procedure.CleanText(err.Error(), maxEntry), true)
+		return
+	}
+	w.field.set("")
+	w.tell("copied to "+procedure.CleanText(path, maxEntry), false)
+}
+
+// follow makes the simulated bench do what the events say was done.
+func (w *work) follow(events ...procedure.Event) {
+	if w.needle == nil {
+		return
+	}
+	for _, e := range events {
+		var err error
+		switch b := e.Body.(type) {
+		case procedure.SeriesSet:
+			err = w.needle.SetSeries(b.Ohm, b.TakeOut)
+		case procedure.ShuntSet:
+			err = w.needle.SetShunt(b.Ohm, b.TakeOut)
+		}
+		if err != nil {
+			w.tell("the simulated bench: "+procedure.CleanText(err.Error(), maxEntry), true)
+		}
+	}
+}
+
+// keysToPress reports whether the entry is a reading of the simulated bench.
+func (w *work) keysToPress() bool {
+	return w.needle != nil && (w.kind == enterFirst || w.kind == enterShunted)
+}
+
+// look reads the simulated needle with the keys as they are.
+func (w *work) look() {
+	if w.needle == nil {
+		return
+	}
+	w.needle.SetKeys(w.k1(), w.k2())
+	w.rests, w.pinned = w.needle.Read()
+	w.needle.SetKeys(false, false)
+}
+
+// k1 reports whether K1 is closed: on a simulated bench as it was pressed, on
+// a real one as the entry asks for it, unless the clearance says stop.
+func (w *work) k1() bool {
+	if w.kind != enterFirst && w.kind != enterShunted {
+		return false
+	}
+	if w.needle != nil {
+		return w.closed
+	}
+	return w.counsel.Clearance == nil || w.counsel.Clearance.Verdict != safety.Stop
+}
+
+func (w *work) k2() bool { return w.kind == enterShunted && w.k1() }
+
+func (w *work) unsaid() string {
+	if w.words() || w.entry().typed {
+		return strings.TrimSpace(w.field.text())
+	}
+	return ""
+}
+
+func (w *work) safety() string {
+	c := w.counsel.Clearance
+	if w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil {
+		c = w.foreseen.Clearance
+	}
+	if c == nil {
+		return "keys open"
+	}
+	_, sign, word := w.theme.Verdict(c.Verdict)
+	return fmt.Sprintf("%s %s %s", sign, c.Key, word)
+}
+
+func (w *work) keymap() []key.Binding {
+	ks := w.keys
+	switch {
+	case w.helped:
+		return []key.Binding{ks.back}
+	case w.listed:
+		return []key.Binding{named(ks.accept, "choose"), ks.up, ks.down, ks.back}
+	case w.kind == enterWired:
+		return []key.Binding{ks.tick, ks.up, ks.down, ks.accept, ks.other, ks.help, ks.leave}
+	}
+	accept := ks.accept
+	switch {
+	case w.kind == enterBench:
+		accept = named(accept, "open the form")
+	case w.kind == enterCopy:
+		accept = named(accept, "copy")
+	case w.field.text() == "" && w.meant.body != nil:
+		accept = named(accept, "take it")
+	}
+	bs := []key.Binding{accept, ks.other}
+	if w.keysToPress() {
+		bs = append(bs, ks.press)
+	}
+	if w.chosen || w.field.text() != "" {
+		bs = append(bs, ks.back)
+	}
+	bs = append(bs, ks.help)
+	if w.kind == enterFirst || w.kind == enterShunted {
+		bs = append(bs, ks.offScale)
+	}
+	return append(bs, ks.strike, ks.zero, ks.note, ks.keep, ks.finish, named(ks.up, "earlier rows"), ks.suspend, ks.leave)
+}
+
+// elapsed says how much of the time is used.
+func (w *work) elapsed() string {
+	if w.minutes <= 0 || len(w.events) == 0 {
+		return ""
+	}
+	used := math.Floor(w.now().Sub(w.sitting.Header().Begun).Minutes())
+	return fmt.Sprintf("%.0f of %d min", math.Max(used, 0), w.minutes)
+}
