@@ -52,10 +52,10 @@ func plugs(decades ...float64) []float64 {
 // SeriesBoxes lists the common series boxes, the first one first proposed.
 func SeriesBoxes() []Box {
 	return []Box{
-		{"plug box, 1 to 5000 ohm, 11 110 ohm in all", apparatus.Box{Kind: apparatus.Plug, Coils: plugs(1, 10, 100, 1000)}},
-		{"plug box, 10 to 5000 ohm, 11 100 ohm in all", apparatus.Box{Kind: apparatus.Plug, Coils: plugs(10, 100, 1000)}},
+		{"plug box, 1 to 5000 ohm, 11110 ohm in all", apparatus.Box{Kind: apparatus.Plug, Coils: plugs(1, 10, 100, 1000)}},
+		{"plug box, 10 to 5000 ohm, 11100 ohm in all", apparatus.Box{Kind: apparatus.Plug, Coils: plugs(10, 100, 1000)}},
 		{"decade box, dials of 1, 10, 100 and 1000 ohm", apparatus.Box{Kind: apparatus.Decade, Dials: []float64{1000, 100, 10, 1}}},
-		{"decade box, dials of 10, 100, 1000 and 10 000 ohm", apparatus.Box{Kind: apparatus.Decade, Dials: []float64{10000, 1000, 100, 10}}},
+		{"decade box, dials of 10, 100, 1000 and 10000 ohm", apparatus.Box{Kind: apparatus.Decade, Dials: []float64{10000, 1000, 100, 10}}},
 	}
 }
 

@@ -73,11 +73,20 @@ type form struct {
 
 // text asks for a line that may be left out.
 func (f *form) text(question string) (string, error) {
-	line, err := f.ask(question)
-	if err == nil && strings.EqualFold(line, "undo") {
-		return "", errBack
+	for {
+		line, err := f.ask(question)
+		if err != nil {
+			return "", err
+		}
+		switch strings.ToLower(line) {
+		case "undo":
+			return "", errBack
+		case "zero", "source", "off", "finish", "strike", "keep":
+			f.say("Not yet: the questions come first. Undo goes one question back.")
+			continue
+		}
+		return line, nil
 	}
-	return line, err
 }
 
 // value asks for a quantity until one is typed that check takes. An empty

@@ -60,11 +60,13 @@ type dialogue struct {
 	in    *bufio.Reader
 	began time.Time
 
-	told     []string // what was said since the last answer, for "repeat"
+	told     []string // what the counsel of event toldSeq had to say, for "repeat"
+	toldSeq  int
 	step     procedure.Step
-	rows     int      // rows already told
+	rows     int      // rows already said
 	needle   *reading // where the simulated needle rests, nil until looked at
 	emfAsked bool     // the EMF of this moment was asked for
+	ended    bool     // the closing words were said
 	write    error    // the first failure of Out
 }
 
@@ -101,13 +103,6 @@ func (d *dialogue) run() error {
 	d.open()
 	for {
 		c := d.Sitting.Counsel()
-		d.tell(c)
-		if c.Next == nil {
-			if err := d.end(c); err != nil {
-				return err
-			}
-			continue
-		}
 		if err := d.turn(c); err != nil && !errors.Is(err, errBack) {
 			return err
 		}
@@ -122,8 +117,11 @@ func (d *dialogue) open() {
 		d.say("halve, plain dialogue. Type help at any question for the words it knows.")
 	}
 	d.print("The record is " + d.path())
-	if n := d.Sitting.Counsel().Seq; n > 0 {
-		d.say("Resumed after event %d.", n)
+	if c := d.Sitting.Counsel(); c.Seq > 1 {
+		d.say("Resumed after event %d.", c.Seq)
+		if c.Next != nil {
+			d.sayNewRows(c)
+		}
 	}
 	if d.Minutes > 0 {
 		d.say("There are %d minutes: until %s.", d.Minutes, d.began.Add(d.left()).Format("15:04"))
@@ -132,14 +130,29 @@ func (d *dialogue) open() {
 
 func (d *dialogue) left() time.Duration { return time.Duration(d.Minutes) * time.Minute }
 
-// turn asks for the one thing to do now and takes the answer.
+// turn says what the counsel has to say, if it is not said yet, asks for the
+// one thing to do now and takes the answer.
 func (d *dialogue) turn(c procedure.Counsel) error {
-	if c.Next.Event == procedure.KindBench {
-		return d.askBench()
-	}
 	if d.emfIsDue(c) {
+		line, err := d.ask(emfQuestion)
+		if err != nil {
+			return err
+		}
+		if done, err := d.command(c, line); done {
+			return err
+		}
 		d.emfAsked = true
-		return d.askSource(false, "Measure the EMF with a voltmeter, K1 open. What does it show, in volts? Type skip to leave it out.")
+		return d.answerSource(false, line)
+	}
+	if d.told == nil || d.toldSeq != c.Seq {
+		d.toldSeq = c.Seq
+		d.tell(c)
+	}
+	switch {
+	case c.Next == nil:
+		return d.end(c)
+	case c.Next.Event == procedure.KindBench:
+		return d.askBench()
 	}
 	line, err := d.ask(d.question(c.Next))
 	if err != nil {
@@ -151,23 +164,24 @@ func (d *dialogue) turn(c procedure.Counsel) error {
 	return d.answer(c.Next, line)
 }
 
+const emfQuestion = "Measure the EMF with a voltmeter, K1 open. What does it show, in volts? Type skip to leave it out."
+
 // emfIsDue says whether this is the moment to measure the source: before the
 // first row and after the last.
 func (d *dialogue) emfIsDue(c procedure.Counsel) bool {
-	_, set := d.Sitting.State().SeriesOhm()
-	before := c.Next.Event == procedure.KindSetSeries && !set && len(c.Rows) == 0
-	after := c.Next.Event == procedure.KindFinish
-	if !before && !after {
+	state := d.Sitting.State()
+	_, set := state.SeriesOhm()
+	due := false
+	switch {
+	case c.Next == nil:
+	case c.Next.Event == procedure.KindSetSeries && !set && len(c.Rows) == 0:
+		due = !state.SourceSince(0)
+	case c.Step == procedure.StepResult:
+		due = !state.SourceSince(state.LastKept())
+	default:
 		d.emfAsked = false
-		return false
 	}
-	if d.emfAsked {
-		return false
-	}
-	if after {
-		return !d.Sitting.State().SourceSince(d.Sitting.State().LastKept())
-	}
-	return !d.Sitting.State().SourceSince(0)
+	return due && !d.emfAsked
 }
 
 // question is the line that asks for the next event.
@@ -243,6 +257,7 @@ func (d *dialogue) accept(b procedure.Body) error {
 		d.say("Not taken: %s.", strings.TrimSuffix(*c.Refused, "."))
 	default:
 		d.say("Recorded as number %d: %s.", c.Seq, describe(b))
+		d.sayNewRows(c)
 	}
 	return nil
 }
@@ -259,6 +274,12 @@ func (d *dialogue) end(c procedure.Counsel) error {
 		}
 		d.say("Type bench or quit.")
 		return nil
+	}
+	if !d.ended {
+		d.ended = true
+		d.sayRows(c)
+		d.say("%s", result(c))
+		d.print("The record is " + d.path())
 	}
 	line, err := d.ask("To copy the record to a folder or stick, type the folder. Enter ends here.")
 	if err != nil {
@@ -280,11 +301,7 @@ func (d *dialogue) end(c procedure.Counsel) error {
 }
 
 // say writes one line, with every sign in words.
-func (d *dialogue) say(format string, a ...any) {
-	line := spell(fmt.Sprintf(format, a...))
-	d.told = append(d.told, line)
-	d.print(line)
-}
+func (d *dialogue) say(format string, a ...any) { d.print(spell(fmt.Sprintf(format, a...))) }
 
 func (d *dialogue) print(line string) {
 	if d.write == nil {
@@ -324,17 +341,16 @@ func (d *dialogue) ask(question string) (string, error) {
 				d.print(l)
 			}
 		case "rows":
-			d.tellRows(d.Sitting.Counsel())
+			d.sayRows(d.Sitting.Counsel())
 		case "result":
-			d.tellResult(d.Sitting.Counsel())
+			d.say("%s", result(d.Sitting.Counsel()))
 		case "events":
-			d.tellEvents()
+			d.sayEvents()
 		case "note":
 			d.note(rest)
 		case "quit", "exit":
 			return "", errLeave
 		default:
-			d.told = nil
 			return line, nil
 		}
 		d.print(question)

@@ -21,6 +21,7 @@ var (
 	// A unit is taken for one only behind a number, a bracket or a sign.
 	unit     = regexp.MustCompile(`([0-9)⁰¹²³⁴⁵⁶⁷⁸⁹])[ \x{00a0}]?([kMGmµμnp]?)(Ω|\x{2126}|ohm|A/div|A|V|W|div|%)([^\pL/]|$)`)
 	group    = regexp.MustCompile("([0-9])[\u00a0\u202f]([0-9]{3})")
+	doubt    = regexp.MustCompile(`\(([^()]* ± [^()]*)\)`)
 	power    = regexp.MustCompile(`10(⁻?[⁰¹²³⁴⁵⁶⁷⁸⁹]+)`)
 	raised   = strings.NewReplacer("⁻", "minus ", "⁰", "0", "¹", "1", "²", "2", "³", "3", "⁴", "4", "⁵", "5", "⁶", "6", "⁷", "7", "⁸", "8", "⁹", "9")
 	prefixes = map[string]string{"": "", "k": "kilo-", "M": "mega-", "G": "giga-", "m": "milli-", "µ": "micro-", "μ": "micro-", "n": "nano-", "p": "pico-"}
@@ -35,6 +36,7 @@ func spell(s string) string {
 	for group.MatchString(s) {
 		s = group.ReplaceAllString(s, "$1$2")
 	}
+	s = doubt.ReplaceAllString(s, "$1")
 	s = unit.ReplaceAllStringFunc(s, func(m string) string {
 		p := unit.FindStringSubmatch(m)
 		return p[1] + " " + prefixes[p[2]] + units[p[3]] + p[4]

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/safety"
@@ -26,63 +25,68 @@ var stepNames = [...]struct {
 	{procedure.StepResult, "the result"},
 }
 
-// tell says what the counsel has to say: what was found odd, what to do now,
-// whether it is safe, what to expect, and what there is.
+// tell says what the counsel has to say: what is odd, whether it is safe, what
+// to do now and what to expect. It is kept for "repeat".
 func (d *dialogue) tell(c procedure.Counsel) {
+	d.told = []string{}
 	if c.Step != d.step {
 		d.step = c.Step
 		for i, s := range stepNames {
 			if s.step == c.Step {
-				d.say("Step %d of %d: %s.", i+1, len(stepNames), s.name)
+				d.tellf("Step %d of %d: %s.", i+1, len(stepNames), s.name)
 			}
 		}
 	}
+	if c.Odd != "" {
+		d.tellf("Odd: %s", c.Odd)
+	}
 	for _, f := range c.Findings {
-		d.say("Something looks wrong, with probability %.0f percent: %s", 100*f.Probability, f.Say)
+		d.tellf("Something looks wrong, with probability %.0f percent: %s", 100*f.Probability, f.Say)
 		if f.Try != "" {
-			d.say("To find out: %s", f.Try)
+			d.tellf("What to try: %s", f.Try)
 		}
 		if f.Mend != nil {
-			d.say("To mend it: type strike %d.", f.Mend.Seq)
-		}
-	}
-	if kept := len(c.Rows); kept != d.rows {
-		if d.rows = kept; kept > 0 {
-			d.tellRow(c.Rows[kept-1])
-			d.tellResult(c)
-			d.tellTime()
+			d.tellf("To mend it, type strike %d.", f.Mend.Seq)
 		}
 	}
 	if c.Next == nil {
-		if len(c.Rows) > 0 {
-			d.tellRows(c)
-			d.tellResult(c)
-		}
-		d.print("The record is " + d.path())
 		return
 	}
-	d.tellSafety(c.Clearance)
-	d.say("Now: %s", c.Next.Do)
-	if len(c.Next.TakeOut) > 0 {
-		d.say("%s", d.plugs(c.Next.Event, c.Next.TakeOut))
-	}
+	d.tellSafety(c.Clearance, c.Next.Event)
+	d.tellf("Now: %s", c.Next.Do)
 	d.tellExpected(c)
 	d.tellNeedle(c.Next.Event)
 }
 
-// tellSafety says whether the key may be closed.
-func (d *dialogue) tellSafety(c *safety.Clearance) {
-	if c == nil {
-		return
+// tellf says one line of a counsel.
+func (d *dialogue) tellf(format string, a ...any) {
+	line := spell(fmt.Sprintf(format, a...))
+	d.told = append(d.told, line)
+	d.print(line)
+}
+
+// tellSafety says whether the key may be closed, where that is the question:
+// before a reading, and always where it may not.
+func (d *dialogue) tellSafety(c *safety.Clearance, next string) {
+	reading := next == procedure.KindReadFirst || next == procedure.KindReadShunted
+	switch {
+	case c == nil:
+	case c.Verdict == safety.Stop:
+		d.tellf("Stop: do not close %s. %s.", c.Key, sentence(c.Because))
+	case reading && c.Verdict == safety.Tap:
+		d.tellf("Careful: %s by a tap only, let go at once if the needle runs. %s.", c.Key, sentence(c.Because))
+	case reading:
+		d.tellf("Safe: %s is clear. %s.", c.Key, sentence(c.Because))
 	}
-	switch c.Verdict {
-	case safety.Clear:
-		d.say("Safe: %s is clear. %s", c.Key, c.Because)
-	case safety.Tap:
-		d.say("Careful: %s by a tap only. Press for an instant and let go at once if the needle runs. %s", c.Key, c.Because)
-	case safety.Stop:
-		d.say("Stop: do not close %s. %s", c.Key, c.Because)
+}
+
+// sentence makes a clause the beginning of a sentence, without its full stop.
+func sentence(s string) string {
+	s = strings.TrimSuffix(s, ".")
+	if s == "" {
+		return s
 	}
+	return strings.ToUpper(s[:1]) + s[1:]
 }
 
 // tellExpected says where the needle should come to rest, as the band of two
@@ -91,10 +95,10 @@ func (d *dialogue) tellExpected(c procedure.Counsel) {
 	reading := c.Next.Event == procedure.KindReadFirst || c.Next.Event == procedure.KindReadShunted
 	switch {
 	case reading && c.Expect != nil:
-		d.say("Expect about %.1f divisions, most likely between %.1f and %.1f.",
+		d.tellf("Expect about %.1f divisions, most likely between %.1f and %.1f.",
 			c.Expect.Div, c.Expect.Div-2*c.Expect.UDiv, c.Expect.Div+2*c.Expect.UDiv)
 	case reading:
-		d.say("What the needle will show is not known yet.")
+		d.tellf("What the needle will show is not known yet.")
 	}
 }
 
@@ -115,17 +119,17 @@ func (d *dialogue) tellNeedle(next string) {
 	if seq := d.Sitting.Counsel().Seq; d.needle == nil || d.needle.seq != seq {
 		r, err := d.look(next)
 		if err != nil {
-			d.say("The simulated bench cannot be set so: %s.", err)
+			d.tellf("The simulated bench cannot be set so: %s.", err)
 			return
 		}
 		r.seq = seq
 		d.needle = &r
 	}
 	if d.needle.off {
-		d.say("On the simulated bench the needle goes beyond the end of the scale.")
+		d.tellf("On the simulated bench the needle goes beyond the end of the scale.")
 		return
 	}
-	d.say("On the simulated bench the needle rests at %s divisions.", spoken(d.needle.div))
+	d.tellf("On the simulated bench the needle rests at %s divisions.", spoken(d.needle.div))
 }
 
 // look sets the simulated bench as the record says and reads it.
@@ -170,77 +174,54 @@ func spoken(div float64) string {
 	return sign + number(math.Abs(div))
 }
 
-// plugs says what to take out of a plug box, or how to set a decade box.
-func (d *dialogue) plugs(kind string, coils []float64) string {
-	bench, _ := d.Sitting.State().Bench()
-	box := bench.SeriesBox
-	if kind == procedure.KindSetShunt {
-		box = bench.ShuntBox
+// sayNewRows says the rows that came since it was last asked to, what they come
+// to, and how much of the time there is has gone.
+func (d *dialogue) sayNewRows(c procedure.Counsel) {
+	if len(c.Rows) <= d.rows {
+		return
 	}
-	if box.Kind != apparatus.Decade {
-		return "Take out the plugs " + list(coils) + " ohm, and press every other plug in."
+	for _, r := range c.Rows[d.rows:] {
+		d.say("%s", row(r))
 	}
-	var dials []string
-	for _, step := range box.Dials {
-		n := 0
-		for _, c := range coils {
-			if math.Abs(c-step) <= 1e-9*step {
-				n++
-			}
-		}
-		dials = append(dials, fmt.Sprintf("the %s ohm dial at %d", number(step), n))
-	}
-	return "Set " + strings.Join(dials, ", ") + "."
-}
-
-func list(v []float64) string {
-	var b strings.Builder
-	for i, x := range v {
-		switch {
-		case i > 0 && i == len(v)-1:
-			b.WriteString(" and ")
-		case i > 0:
-			b.WriteString(", ")
-		}
-		b.WriteString(number(x))
-	}
-	return b.String()
-}
-
-// tellTime says how much of the time there is has gone.
-func (d *dialogue) tellTime() {
+	d.rows = len(c.Rows)
+	d.say("%s", result(c))
 	if d.Minutes > 0 {
 		gone := d.Now().Sub(d.began).Round(time.Minute)
 		d.say("%.0f of %d minutes are gone.", gone.Minutes(), d.Minutes)
 	}
 }
 
-func (d *dialogue) tellRows(c procedure.Counsel) {
+func (d *dialogue) sayRows(c procedure.Counsel) {
 	if len(c.Rows) == 0 {
 		d.say("There are no rows yet.")
 	}
 	for _, r := range c.Rows {
-		d.tellRow(r)
+		d.say("%s", row(r))
 	}
 }
 
-func (d *dialogue) tellRow(r procedure.Row) {
+// row is a row in words.
+func row(r procedure.Row) string {
 	struck := ""
 	if r.Struck {
 		struck = ", struck out"
 	}
-	d.say("Row %d%s: series %s ohm, first deflection %s; shunt %s ohm, shunted %s; resistance %s; figure of merit %s.",
+	return fmt.Sprintf("Row %d%s: series %s ohm, first deflection %s; shunt %s ohm, shunted deflection %s; resistance %s; figure of merit %s.",
 		r.Row, struck, number(r.SeriesOhm), number(r.FirstDiv), number(r.ShuntOhm), number(r.ShuntedDiv),
 		measured(r.Resistance, r.UResistance, quantity.Ohm), measured(r.Merit, r.UMerit, quantity.AmperePerDivision))
 }
 
-func (d *dialogue) tellResult(c procedure.Counsel) {
+// result is the result so far in words.
+func result(c procedure.Counsel) string {
 	if c.Result == nil {
-		d.say("There is no result yet: it comes with the first row.")
-		return
+		return "There is no result yet: it comes with the first row."
 	}
 	r := c.Result
-	d.say("Result of %d rows: galvanometer resistance %s; figure of merit %s.", r.Rows,
+	rows := "1 row"
+	if r.Rows != 1 {
+		rows = fmt.Sprintf("%d rows", r.Rows)
+	}
+	return fmt.Sprintf("Result of %s: galvanometer resistance %s; figure of merit %s.", rows,
 		measured(r.Resistance, r.UResistance, quantity.Ohm), measured(r.Merit, r.UMerit, quantity.AmperePerDivision))
 }
 
@@ -249,10 +230,10 @@ func measured(v, u *float64, unit quantity.Unit) string {
 	if v == nil || u == nil {
 		return "not known"
 	}
-	return quantity.Measured{Value: *v, U: *u, Unit: unit}.String()
+	return quantity.Style(0).Measured(quantity.Measured{Value: *v, U: *u, Unit: unit})
 }
 
-func (d *dialogue) tellEvents() {
+func (d *dialogue) sayEvents() {
 	events := d.Sitting.Events()
 	for _, e := range events {
 		struck := ""

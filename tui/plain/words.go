@@ -73,6 +73,10 @@ func (d *dialogue) valueOr(rest, question, kind string, take func(kind, line str
 		if err != nil {
 			return err
 		}
+		if line == "" || strings.EqualFold(line, "undo") {
+			d.say("Nothing is recorded.")
+			return nil
+		}
 		rest = line
 	}
 	return take(kind, rest)
@@ -194,16 +198,17 @@ func (d *dialogue) source(rest string) error {
 		loaded, rest = true, more
 	}
 	if rest == "" {
-		return d.askSource(loaded, "What does the voltmeter show, in volts? Type skip to leave it out.")
+		line, err := d.ask(emfQuestion)
+		if err != nil {
+			return err
+		}
+		rest = line
 	}
-	return d.takeSource(loaded, rest)
+	return d.answerSource(loaded, rest)
 }
 
-func (d *dialogue) askSource(loaded bool, question string) error {
-	line, err := d.ask(question)
-	if err != nil {
-		return err
-	}
+// answerSource takes the answer to the question for the EMF.
+func (d *dialogue) answerSource(loaded bool, line string) error {
 	switch strings.ToLower(line) {
 	case "", "skip", "no", "undo":
 		d.say("The EMF is left as it was.")

@@ -1,0 +1,410 @@
+package plain_test
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"example.org/halve/procedure"
+	"example.org/halve/procedure/record"
+	"example.org/halve/tui/plain"
+)
+
+func clock() time.Time { return time.Date(2025, 3, 4, 10, 0, 0, 0, time.UTC) }
+
+func begin(t *testing.T) *record.Sitting {
+	t.Helper()
+	s, err := record.Begin(filepath.Join(t.TempDir(), "r.jsonl"), record.HalfDeflection, clock, func() string { return "id" })
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	return s
+}
+
+// needle is a bench in closed form: i = E/(R+G), shunted by S as a current
+// divider; read to half a division.
+type needle struct {
+	emf, g, k, divisions float64
+	series, shunt        float64
+	k1, k2               bool
+}
+
+func (n *needle) SetSeries(ohm float64, _ []float64) error { n.series = ohm; return nil }
+func (n *needle) SetShunt(ohm float64, _ []float64) error  { n.shunt = ohm; return nil }
+func (n *needle) SetKeys(k1, k2 bool)                      { n.k1, n.k2 = k1, k2 }
+
+func (n *needle) Read() (float64, bool) {
+	i := 0.0
+	switch {
+	case n.k1 && n.k2:
+		i = n.emf * n.shunt / (n.series*(n.g+n.shunt) + n.g*n.shunt)
+	case n.k1:
+		i = n.emf / (n.series + n.g)
+	}
+	div := math.Round(2*i/n.k) / 2
+	return div, div > n.divisions
+}
+
+// person is somebody who reads the screen line by line: before each answer
+// it is given everything said since the last.
+type person struct {
+	out    bytes.Buffer
+	read   int
+	rest   []byte // of a line that was longer than what was asked for
+	log    strings.Builder
+	answer func(said string) (string, bool)
+}
+
+func (p *person) Read(b []byte) (int, error) {
+	if len(p.rest) == 0 {
+		said := p.out.String()[p.read:]
+		p.read = p.out.Len()
+		line, ok := p.answer(said)
+		fmt.Fprintf(&p.log, "%s> %.200s\n", said, line)
+		if !ok {
+			return 0, io.EOF
+		}
+		p.rest = []byte(line + "\n")
+	}
+	n := copy(b, p.rest)
+	p.rest = p.rest[n:]
+	return n, nil
+}
+
+func (p *person) run(t *testing.T, s *record.Sitting, n plain.Needle) {
+	t.Helper()
+	if err := plain.Run(plain.Options{Sitting: s, Needle: n, Now: clock, In: p, Out: &p.out}); err != nil {
+		t.Fatal(err)
+	}
+	fmt.Fprint(&p.log, p.out.String()[p.read:])
+}
+
+// script answers line after line, then leaves.
+func script(lines ...string) *person {
+	p := &person{}
+	p.answer = func(string) (string, bool) {
+		if len(lines) == 0 {
+			return "", false
+		}
+		line := lines[0]
+		lines = lines[1:]
+		return line, true
+	}
+	return p
+}
+
+// last is the question that was asked last.
+func last(said string) string {
+	lines := strings.Split(strings.TrimSpace(said), "\n")
+	return lines[len(lines)-1]
+}
+
+// honest answers every question of the practical as the needle and common
+// sense have it.
+func honest(n *needle, said string) string {
+	q := last(said)
+	switch {
+	case strings.Contains(q, "Enter"), strings.Contains(q, "skip"):
+		return ""
+	case strings.Contains(q, "Type yes"):
+		return "yes"
+	case strings.Contains(q, "rest, in divisions"):
+		return "0"
+	case strings.Contains(q, "first deflection"):
+		n.SetKeys(true, false)
+	case strings.Contains(q, "shunted deflection"):
+		n.SetKeys(true, true)
+	default:
+		return "quit"
+	}
+	div, off := n.Read()
+	if off {
+		return "off"
+	}
+	return fmt.Sprint(div)
+}
+
+// check reports every line that a screen reader or a serial console could
+// trip over.
+func check(t *testing.T, out string) {
+	t.Helper()
+	for _, line := range strings.Split(out, "\n") {
+		for _, r := range line {
+			if r < ' ' || r > '~' {
+				t.Errorf("the line %q holds %q; want words and plain ASCII only", line, r)
+				break
+			}
+		}
+	}
+}
+
+// Whoever obeys ends with a finished record. The needle is the closed form
+// with G = 92 ohm and k = 20 µA/div, so those are the expected values.
+func TestWholePractical(t *testing.T) {
+	s := begin(t)
+	n := &needle{emf: 1.5, g: 92, k: 20e-6, divisions: 30}
+	p := &person{}
+	p.answer = func(said string) (string, bool) { return honest(n, said), true }
+	p.run(t, s, n)
+	check(t, p.out.String())
+	if !strings.HasPrefix(p.out.String(), "halve, plain dialogue") {
+		t.Errorf("the first line names the mode; got %q", strings.SplitN(p.out.String(), "\n", 2)[0])
+	}
+	c := s.Counsel()
+	if !s.State().Finished() || c.Result == nil || c.Result.Rows < 5 {
+		t.Fatalf("want a finished practical of at least 5 rows; result %+v\n%s", c.Result, p.log.String())
+	}
+	if d := math.Abs(*c.Result.Resistance - 92); d > 3**c.Result.UResistance {
+		t.Errorf("G is %g ± %g, want 92 within three uncertainties", *c.Result.Resistance, *c.Result.UResistance)
+	}
+	if d := math.Abs(*c.Result.Merit - 20e-6); d > 3**c.Result.UMerit {
+		t.Errorf("k is %g ± %g, want 20e-6 within three uncertainties", *c.Result.Merit, *c.Result.UMerit)
+	}
+	for _, want := range []string{"the needle rests at 6 and a half divisions", "The record is " + s.Path(), "Result of 5 rows"} {
+		if !strings.Contains(p.out.String(), want) {
+			t.Errorf("%q is not said", want)
+		}
+	}
+}
+
+// form answers the bench questions with Enter, leaves names out, and confirms
+// the wiring and a zero of 0.
+var form = append(make([]string, 14), "yes", "0")
+
+// What people get wrong changes nothing, is answered in one line that says
+// what is expected, and the practical goes on.
+func TestMistakes(t *testing.T) {
+	tests := []struct {
+		name  string
+		lines []string
+		want  string // in what is said
+		seq   int    // of the last event
+	}{
+		{"Enter is no wiring check", append(make([]string, 14), ""), "Type yes", 1},
+		{"no is no wiring check", append(make([]string, 14), "no"), "Nothing is recorded", 1},
+		{"Enter is no reading", append(form[:15:15], ""), "Enter alone is none", 2},
+		{"letters for a zero", append(form[:15:15], "nought"), "Not taken: ", 2},
+		{"K1 before R", append(form[:16:16], "skip", "first 12"), "Not taken: ", 3},
+		{"letters for a resistance", append(form[:16:16], "skip", "plenty"), "Not taken: ", 3},
+		{"amperes for a resistance", append(form[:16:16], "skip", "3 A"), "Not taken: ", 3},
+		{"a value the box cannot make", append(form[:16:16], "skip", "4700.5"), "Not taken: ", 3},
+		{"a value above the box", append(form[:16:16], "skip", "12k"), "Not taken: ", 3},
+		{"a negative value", append(form[:16:16], "skip", "-5"), "Not taken: ", 3},
+		{"a reading beyond the end", append(form[:16:16], "skip", "", "31"), "Not taken: ", 4},
+		{"a shunted reading before a first one", append(form[:16:16], "skip", "", "shunted 12"), "Not taken: ", 4},
+		{"keep before there is a row", append(form[:16:16], "skip", "", "keep"), "Not taken: ", 4},
+		{"nothing to undo", append(make([]string, 14), "undo"), "nothing to strike out", 1},
+		{"strike without a number", append(form[:16:16], "strike it"), "Type strike and the number", 3},
+		{"strike of nothing", append(form[:16:16], "skip", "strike 77"), "Not taken: ", 3},
+		{"strike of the bench", append(form[:16:16], "skip", "strike 1"), "Not taken: ", 3},
+		{"off where nothing is read", append(form[:16:16], "skip", "off"), "No reading is called for", 3},
+		{"a source that is no voltage", append(form[:16:16], "high"), "Not taken: ", 3},
+		{"a choice that is none", []string{"zinc", "9", "0"}, "type a number from 1 to 7", 0},
+		{"a negative resolution", append(make([]string, 4), "-1"), "Not taken: ", 0},
+		{"no divisions", append(make([]string, 2), "1"), "Not taken: ", 0},
+		{"an endless line", []string{strings.Repeat("9", 70000), "1"}, "too long", 0},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s := begin(t)
+			p := script(tt.lines...)
+			p.run(t, s, nil)
+			check(t, p.out.String())
+			if got := s.State().Seq(); got != tt.seq {
+				t.Errorf("the record ends with event %d, want %d\n%s", got, tt.seq, p.log.String())
+			}
+			if !strings.Contains(p.out.String(), tt.want) {
+				t.Errorf("%q is not said in\n%s", tt.want, p.log.String())
+			}
+		})
+	}
+}
+
+// An impossible shunted reading is pointed out, can be struck out, and does
+// not stand in the way.
+func TestImpossibleShuntedReading(t *testing.T) {
+	s := begin(t)
+	n := &needle{emf: 1.5, g: 92, k: 20e-6, divisions: 30}
+	wrong := true
+	p := &person{}
+	p.answer = func(said string) (string, bool) {
+		q := last(said)
+		if strings.Contains(q, "shunted deflection") && wrong {
+			wrong = false
+			return "30", true
+		}
+		if strings.Contains(said, "closing K2 must make the needle fall") || strings.Contains(said, "Not taken") {
+			return "undo", true
+		}
+		return honest(n, said), true
+	}
+	p.run(t, s, n)
+	if !s.State().Finished() || s.Counsel().Result.Rows < 5 {
+		t.Errorf("want a finished practical after the slip was struck out\n%s", p.log.String())
+	}
+	if !strings.Contains(p.log.String(), "> undo") {
+		t.Errorf("the impossible reading is not pointed out\n%s", p.log.String())
+	}
+}
+
+// Leaving in the middle, by quit or at the end of the input, loses nothing.
+func TestLeaveAndResume(t *testing.T) {
+	s := begin(t)
+	p := script(append(form, "skip", "", "6.5", "quit", "never read")...)
+	p.run(t, s, nil)
+	if got := s.State().Seq(); got != 5 {
+		t.Fatalf("five events were accepted, the record has %d\n%s", got, p.log.String())
+	}
+	if want := "To go on: halve guide --plain " + s.Path(); !strings.Contains(p.out.String(), want) {
+		t.Errorf("%q is not said in\n%s", want, p.log.String())
+	}
+	s.Close()
+	again, err := record.Resume(s.Path(), clock)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer again.Close()
+	n := &needle{emf: 1.5, g: 92, k: 20e-6, divisions: 30}
+	p = &person{}
+	p.answer = func(said string) (string, bool) { return honest(n, said), true }
+	p.run(t, again, n)
+	if !strings.Contains(p.out.String(), "Resumed after event 5.") || !again.State().Finished() {
+		t.Errorf("want the practical resumed and finished\n%s", p.log.String())
+	}
+}
+
+// The words of command at a question.
+func TestWords(t *testing.T) {
+	row := append(form[:16:16], "skip", "", "6.5", "3000", "24", "100", "12.5")
+	tests := []struct {
+		name  string
+		lines []string
+		said  []string
+		kinds string // of the events after the bench, the wiring and the zero
+	}{
+		{"help changes nothing", append(form[:16:16], "help"), []string{"undo: strike out the last event"}, ""},
+		{"repeat says it again", append(form[:16:16], "skip", "repeat"), []string{"begin with the largest resistance"}, ""},
+		{"note", append(form[:16:16], "note the bench shakes"), []string{"Noted as number 4."}, "note"},
+		{"note in the middle of the bench", []string{"note early", ""}, []string{"Noted as number 1."}, "-"},
+		{"zero with a value", append(form[:16:16], "skip", "zero -0.5"), []string{"the zero is at -0.5 divisions"}, "zero"},
+		{"zero without", append(form[:16:16], "skip", "zero", "0.5"), []string{"where does the pointer rest"}, "zero"},
+		{"source when it is asked for", append(form[:16:16], "1.52 V", "0.01"), []string{"the EMF is 1.52 volt"}, "source"},
+		{"source with a value", append(form[:16:16], "skip", "source 1520 mV", ""), []string{"the EMF is 1.52 volt"}, "source"},
+		{"source under load", append(form[:16:16], "skip", "source loaded", "1.5", "skip it"), []string{"Type source to try again"}, ""},
+		{"off", append(form[:16:16], "skip", "", "off"), []string{"first deflection off the scale"}, "set-series read-first"},
+		{"out of turn", append(form[:16:16], "skip", "series 3k", "first 24", "shunt 90", "shunted 12", "keep"),
+			[]string{"Row 1: series 3000 ohm, first deflection 24; shunt 90 ohm, shunted deflection 12"}, "set-series read-first set-shunt read-shunted keep-row"},
+		{"undo", append(form[:16:16], "skip", "", "6.5", "undo"), []string{"Striking out number 5, first deflection 6.5 divisions"}, "set-series read-first strike"},
+		{"undo twice goes further back", append(form[:16:16], "skip", "", "6.5", "undo", "undo"), []string{"Striking out number 4, the series box at 11110 ohm"}, "set-series read-first strike strike"},
+		{"striking the strike restores", append(form[:16:16], "skip", "", "6.5", "undo", "strike 6"), []string{"Recorded as number 7"}, "set-series read-first strike strike"},
+		{"events", append(form[:16:16], "skip", "", "6.5", "undo", "events"), []string{"5: first deflection 6.5 divisions (struck out)."}, "set-series read-first strike"},
+		{"rows and result before there are any", append(form[:16:16], "rows", "result"), []string{"There are no rows yet.", "There is no result yet"}, ""},
+		{"another shunt instead of keeping", append(row, "shunt 90", "12"), nil, "set-series read-first set-series read-first set-shunt read-shunted set-shunt read-shunted"},
+		{"finish without rows", append(form[:16:16], "skip", "finish"), []string{"no more rows"}, "finish"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s := begin(t)
+			p := script(tt.lines...)
+			p.run(t, s, nil)
+			check(t, p.out.String())
+			for _, want := range tt.said {
+				if !strings.Contains(p.out.String(), want) {
+					t.Errorf("%q is not said in\n%s", want, p.log.String())
+				}
+			}
+			var kinds []string
+			for _, e := range s.Events() {
+				if e.Seq > 3 {
+					kinds = append(kinds, e.Body.Kind())
+				}
+			}
+			if got := strings.Join(kinds, " "); tt.kinds != "-" && got != tt.kinds {
+				t.Errorf("events %q, want %q\n%s", got, tt.kinds, p.log.String())
+			}
+		})
+	}
+}
+
+// Every field of the bench form, with a step back to put one right.
+func TestBenchForm(t *testing.T) {
+	s := begin(t)
+	p := script("7", "4.5 V", "50 mV", "2", // another source
+		"25", "2", "0.25", "20 uA/div", "undo", "30uA/div", "120R", "No. 7",
+		"5", "1 2 2 5 10 20 20 50 100 200 200 500", "0.1", // another plug box
+		"6", "10 1 0.1", "0.5 %", // another decade box
+		"A and B", "3")
+	p.run(t, s, nil)
+	b, ok := s.State().Bench()
+	if !ok {
+		t.Fatalf("no bench was recorded\n%s", p.log.String())
+	}
+	got := fmt.Sprintf("%g %g %g; %g %s %g %.3g %g %q; %s %d %g; %s %v %g",
+		b.Source.EMF, *b.Source.UEMF, *b.Source.Resistance,
+		b.Galvanometer.Divisions, b.Galvanometer.Zero, b.Galvanometer.Resolution, *b.Galvanometer.FullScale, *b.Galvanometer.Resistance, b.Galvanometer.Label,
+		b.SeriesBox.Kind, len(b.SeriesBox.Coils), b.SeriesBox.Tolerance,
+		b.ShuntBox.Kind, b.ShuntBox.Dials, b.ShuntBox.Tolerance)
+	// 30 µA/div times 25 divisions are 750 µA.
+	if want := `4.5 0.05 2; 25 left 0.25 0.00075 120 "No. 7"; plug 12 0.001; decade [10 1 0.1] 0.005`; got != want {
+		t.Errorf("the bench is\n%s, want\n%s\n%s", got, want, p.log.String())
+	}
+	if w, ok := s.Events()[1].Body.(procedure.Who); !ok || w.Names != "A and B" || w.Group != "3" {
+		t.Errorf("the second event is %+v, want who with A and B, group 3", s.Events()[1].Body)
+	}
+}
+
+// At the end the record can be copied, to a folder that is there.
+func TestCopy(t *testing.T) {
+	s := begin(t)
+	dir := t.TempDir()
+	p := script(append(form[:16:16], "skip", "finish", filepath.Join(dir, "not there"), dir)...)
+	p.run(t, s, nil)
+	copies, err := filepath.Glob(filepath.Join(dir, "*.jsonl"))
+	if err != nil || len(copies) != 1 {
+		t.Fatalf("got the copies %v (%v), want one\n%s", copies, err, p.log.String())
+	}
+	got, _ := os.ReadFile(copies[0])
+	want, _ := os.ReadFile(s.Path())
+	if !bytes.Equal(got, want) {
+		t.Errorf("the copy is not the record")
+	}
+	for _, want := range []string{"Not copied: ", "Copied to " + copies[0]} {
+		if !strings.Contains(p.out.String(), want) {
+			t.Errorf("%q is not said in\n%s", want, p.log.String())
+		}
+	}
+}
+
+// The time there is, and what has gone of it.
+func TestMinutes(t *testing.T) {
+	s := begin(t)
+	now := clock()
+	p := script(append(form[:16:16], "skip", "", "6.5", "3000", "24", "90", "12", "")...)
+	err := plain.Run(plain.Options{Sitting: s, Minutes: 50, Now: func() time.Time { now = now.Add(time.Minute); return now }, In: p, Out: &p.out})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"There are 50 minutes: until 10:51.", "of 50 minutes are gone"} {
+		if !strings.Contains(p.out.String(), want) {
+			t.Errorf("%q is not said in\n%s", want, p.log.String())
+		}
+	}
+}
+
+// An output that is gone ends the dialogue with an error.
+func TestOutputGone(t *testing.T) {
+	r, w := io.Pipe()
+	r.Close()
+	err := plain.Run(plain.Options{Sitting: begin(t), Now: clock, In: strings.NewReader("1\n"), Out: w})
+	if !errors.Is(err, io.ErrClosedPipe) {
+		t.Errorf("got %v, want %v", err, io.ErrClosedPipe)
+	}
+}
