@@ -37,7 +37,7 @@ const FullScaleTrust = 0.9
 //
 //	a R1 (1+t) + b >= 1/((theta+d)(1+Rise))   and   a R1 (1-t) + b <= 1/(theta-d),
 //
-// and a stated full scale says a >= FullScaleLow/(Divisions EMFHigh). The worst
+// with the first never beyond the end of the scale on which it was seen, and a stated full scale says a >= FullScaleLow/(Divisions EMFHigh). The worst
 // deflection at R is the reciprocal of the least aR(1-t) + b over the polygon;
 // the least is at a corner. Derived from Kirchhoff's laws; checked against the
 // nodal solver over random benches in the tests.
@@ -129,7 +129,7 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 			}
 			continue
 		}
-		cut(r.SeriesOhm*(1+l.Tolerance), 1, 1/((r.Div+l.Doubt)*(1+Rise)))
+		cut(r.SeriesOhm*(1+l.Tolerance), 1, 1/l.highest(r))
 		if d := r.Div - l.Doubt; d > 0 {
 			cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/d)
 		}
@@ -142,6 +142,12 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 		out[i] = corner{c.a * u / scale, c.b * u}
 	}
 	return out
+}
+
+// highest is the largest deflection that a reading on the scale leaves
+// possible: the needle was seen on the scale, so it is never more than that.
+func (l Loop) highest(r FirstReading) float64 {
+	return min((r.Div+l.Doubt)*(1+Rise), l.Divisions)
 }
 
 // clip cuts a convex polygon to the half-plane ca*a + cb*b >= least
@@ -189,11 +195,11 @@ func (b Bound) Least(div float64) (ohm float64, ok bool) {
 		return 0, false
 	}
 	for _, c := range b.corners {
+		if c.b >= (1-1e-9)/div {
+			continue // the rest of the loop alone is enough
+		}
 		if c.a <= 0 {
-			if c.b < 1/div {
-				return 0, false
-			}
-			continue
+			return 0, false
 		}
 		ohm = max(ohm, (1/div-c.b)/(c.a*(1-b.tolerance)))
 	}

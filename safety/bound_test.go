@@ -1,0 +1,142 @@
+package safety
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"example.org/halve/physics"
+)
+
+// TestBoundByHand: 1/θ = aR + b. One reading of 10 ± 1 at 10 000 Ω of an exact
+// box gives a·10⁴ + b >= 1/(11·1.01). The worst at 5000 Ω is with b = 0:
+// 11·1.01·2 = 22.22 div (domain notes B5 with c_lo = 0, worked by hand).
+func TestBoundByHand(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 10}}}
+	got, ok := l.Bound().Worst(5000)
+	if want := 22.22; !ok || math.Abs(got-want) > 1e-9 {
+		t.Errorf("Worst(5000) = %g, %t; want %g", got, ok, want)
+	}
+	least, ok := l.Bound().Least(30)
+	if want := 11 * 1.01 * 10000 / 30; !ok || math.Abs(least-want) > 1e-6 {
+		t.Errorf("Least(30) = %g, %t; want %g", least, ok, want)
+	}
+}
+
+// TestBoundTightens: a second reading at a lower resistance shows that part of
+// the loop's resistance is not in the box, and the bound may only get lower.
+func TestBoundTightens(t *testing.T) {
+	one := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.1, Readings: []FirstReading{{SeriesOhm: 2000, Div: 15}}}
+	two := one
+	two.Readings = append(two.Readings, FirstReading{SeriesOhm: 1000, Div: 24})
+	a, _ := one.Bound().Worst(800)
+	b, _ := two.Bound().Worst(800)
+	if !(b < a) {
+		t.Errorf("one reading bounds at %g, two at %g: the second must help", a, b)
+	}
+}
+
+func TestBoundUnknown(t *testing.T) {
+	for name, l := range map[string]Loop{
+		"nothing":            {EMFHigh: 1.6, Divisions: 30, Doubt: 1},
+		"needle stood still": {EMFHigh: 1.6, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 0.5}}},
+		"only off the scale": {EMFHigh: 1.6, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 30, OffScale: true}}},
+		"plate refuted by a needle off the scale": {EMFHigh: 1.6, Divisions: 30, Doubt: 1, FullScaleLow: 1e-3,
+			Readings: []FirstReading{{SeriesOhm: 10000, Div: 30, OffScale: true}}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if w, ok := l.Bound().Worst(9000); ok {
+				t.Errorf("bounded at %g; nothing bounds it", w)
+			}
+			if r, ok := l.Bound().Least(30); ok {
+				t.Errorf("safe from %g ohm; nothing says so", r)
+			}
+		})
+	}
+}
+
+// TestTorn: of readings that contradict one another the loosest counts.
+func TestTorn(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 5}, {SeriesOhm: 10000, Div: 20}}}
+	b := l.Bound()
+	if !b.Torn() {
+		t.Fatal("5 and 20 div at one setting do not contradict one another")
+	}
+	got, ok := b.Worst(10000)
+	if want := 20.5 * 1.01; !ok || math.Abs(got-want) > 1e-6*want { // corners are cut from a box 10⁷ wide
+		t.Errorf("Worst = %g, %t; want the looser reading's own %g", got, ok, want)
+	}
+}
+
+// TestBoundHolds: whatever the bench is, no deflection passes the bound, and
+// at the least safe value it does not pass the end of the scale. The benches
+// lie far beyond a school's range on purpose.
+func TestBoundHolds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		draw := func(lo, hi float64, name string) float64 { // log-uniform
+			return math.Exp(rapid.Float64Range(math.Log(lo), math.Log(hi)).Draw(t, name))
+		}
+		emf, r, g, k := draw(0.3, 12, "emf"), draw(0.01, 50, "r"), draw(5, 2000, "G"), draw(1e-7, 1e-4, "k")
+		tol := draw(1e-4, 0.05, "tolerance")
+		n, doubt := 30.0, draw(0.02, 2, "doubt")
+		gain := 1 + tol*rapid.Float64Range(-1, 1).Draw(t, "box error")
+		theta := func(ohm float64) float64 {
+			d, err := physics.FirstDeflection(emf, ohm*gain+r, g, k)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return d
+		}
+		l := Loop{EMFHigh: emf * draw(1, 1.2, "EMF headroom"), Tolerance: tol, Divisions: n, Doubt: doubt}
+		if rapid.Bool().Draw(t, "plate") {
+			l.FullScaleLow = k * n * rapid.Float64Range(0.5, 1).Draw(t, "plate low")
+		}
+		ohm := draw(500, 1e5, "first R")
+		for range rapid.IntRange(0, 5).Draw(t, "readings") {
+			read := theta(ohm) + doubt*rapid.Float64Range(-1, 1).Draw(t, "misread")
+			if read < 0 {
+				read = 0
+			}
+			f := FirstReading{SeriesOhm: ohm, Div: min(read, n)}
+			if theta(ohm) > n { // a needle beyond the end is not taken for one on the scale
+				f.Div, f.OffScale = n, true
+			}
+			l.Readings = append(l.Readings, f)
+			ohm *= rapid.Float64Range(0.2, 1.5).Draw(t, "step")
+		}
+		b := l.Bound()
+		if b.Torn() || b.Refuted() {
+			t.Fatalf("true readings are said to contradict something: %+v", l)
+		}
+		try := draw(10, 1e5, "R")
+		if w, ok := b.Worst(try); ok && theta(try) > w*(1+1e-9) {
+			t.Fatalf("at %g ohm the needle goes to %g, bounded at %g: %+v", try, theta(try), w, l)
+		}
+		if least, ok := b.Least(n); ok && theta(math.Max(least, 1e-3)) > n*(1+1e-9) {
+			t.Fatalf("at %g ohm, said to be safe, the needle goes to %g: %+v", least, theta(math.Max(least, 1e-3)), l)
+		}
+	})
+}
+
+// TestLeastIsWorst: the two questions have one answer.
+func TestLeastIsWorst(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l := Loop{
+			EMFHigh: rapid.Float64Range(0.5, 5).Draw(t, "E"), Tolerance: rapid.Float64Range(0, 0.05).Draw(t, "t"),
+			Divisions: 30, Doubt: rapid.Float64Range(0.05, 2).Draw(t, "d"), FullScaleLow: rapid.Float64Range(1e-5, 1e-2).Draw(t, "I"),
+			Readings: []FirstReading{{SeriesOhm: rapid.Float64Range(100, 1e5).Draw(t, "R"), Div: rapid.Float64Range(3, 29).Draw(t, "θ")}},
+		}
+		b := l.Bound()
+		least, ok := b.Least(30)
+		if !ok {
+			t.Fatalf("a plate and a reading bound nothing: %+v", l)
+		}
+		if w, ok := b.Worst(least * 1.001); least > 0 && (!ok || w > 30*(1+1e-9)) {
+			t.Fatalf("just above Least(30) the worst is %g, %t: %+v", w, ok, l)
+		}
+		if w, ok := b.Worst(least * 0.99); least > 0 && ok && w < 30*(1-1e-9) {
+			t.Fatalf("below Least(30) the worst is only %g: %+v", w, l)
+		}
+	})
+}

@@ -1,0 +1,182 @@
+package safety
+
+import (
+	"testing"
+)
+
+// sound is a closing that every rule allows; the cases change one thing.
+func sound() Closing {
+	first := 24.0
+	return Closing{
+		Key: K1, Wired: true, SeriesOhm: 5000, SeriesMax: 11110, SeriesCoils: []float64{5000},
+		ShuntCoils: []float64{50}, SeriesRating: 0.25, ShuntRating: 0.25, First: &first,
+		Loop: Loop{EMFHigh: 1.65, Tolerance: 0.001, Divisions: 30, FullScaleLow: 0.9 * 0.6e-3, Doubt: 1},
+	}
+}
+
+// TestRules gives each rule examples that it passes and examples that it
+// fails. The numbers are worked by hand from Ohm's and Joule's laws.
+func TestRules(t *testing.T) {
+	cases := []struct {
+		name   string
+		rule   Rule
+		change func(*Closing)
+		want   Verdict
+	}{
+		{"checked circuit", wiredRule, func(*Closing) {}, Clear},
+		{"unchecked circuit", wiredRule, func(c *Closing) { c.Wired = false }, Stop},
+
+		{"box in the loop", loopRule, func(*Closing) {}, Clear},
+		{"one ohm is a box in the loop", loopRule, func(c *Closing) { c.SeriesOhm = 1 }, Clear},
+		{"all plugs in", loopRule, func(c *Closing) { c.SeriesOhm = 0 }, Stop},
+
+		// 1.65 V / (5000 Ω · 0.999) = 0.330 mA; the 5000 Ω coil of 0.25 W
+		// bears 7.07 mA, half of it 3.5 mA.
+		{"small current", coilRule, func(*Closing) {}, Clear},
+		// 1.65 V / (100 Ω · 0.999) = 16.5 mA; a 100 Ω coil of 0.25 W bears
+		// 50 mA, half of it 25 mA.
+		{"just allowed", coilRule, func(c *Closing) { c.SeriesOhm, c.SeriesCoils = 100, []float64{100} }, Clear},
+		// 1.65 V / (50 Ω · 0.999) = 33.0 mA; a 50 Ω coil bears 70.7 mA,
+		// half of it 35.4 mA; of two coils the larger sets the limit.
+		{"two coils, the larger counts", coilRule, func(c *Closing) { c.SeriesOhm, c.SeriesCoils = 60, []float64{50, 10} }, Clear},
+		// 1.65 V / (30 Ω · 0.999) = 55 mA against 0.5·√(0.25/20) = 55.9 mA.
+		{"at the margin", coilRule, func(c *Closing) { c.SeriesOhm, c.SeriesCoils = 30, []float64{20, 10} }, Clear},
+		// 1.65 V / (29 Ω · 0.999) = 57 mA is above it.
+		{"just over", coilRule, func(c *Closing) { c.SeriesOhm, c.SeriesCoils = 29, []float64{20, 5, 2, 2} }, Stop},
+		{"a feeble coil", coilRule, func(c *Closing) { c.SeriesRating = 1e-5 }, Stop},
+		{"a feeble shunt coil", coilRule, func(c *Closing) { c.Key, c.ShuntRating = K2, 1e-6 }, Stop},
+		{"the shunt's rating is not K1's affair", coilRule, func(c *Closing) { c.ShuntRating = 1e-9 }, Clear},
+
+		{"no rating stated", sourceRule, func(*Closing) {}, Clear},
+		// 0.3303 mA against the rating.
+		{"within the rating", sourceRule, func(c *Closing) { c.SourceMax = 0.34e-3 }, Clear},
+		{"over the rating", sourceRule, func(c *Closing) { c.SourceMax = 0.33e-3 }, Stop},
+
+		{"K1 needs no deflection", shuntRule, func(c *Closing) { c.First = nil }, Clear},
+		{"deflection stands", shuntRule, func(c *Closing) { c.Key = K2 }, Clear},
+		{"no deflection", shuntRule, func(c *Closing) { c.Key, c.First = K2, nil }, Stop},
+		{"needle beyond the end", shuntRule, func(c *Closing) { c.Key, c.First, c.FirstOff = K2, nil, true }, Stop},
+
+		// Plate: 30 div · 1.65 V / (0.54 mA · R · 0.999) = 30 div at 3058.6 Ω.
+		{"proven by the plate", steadyRule, func(c *Closing) { c.SeriesOhm = 3059 }, Clear},
+		// 1.65 V / (3058 · 0.999) = 0.54 mA is below 1 mA, but 3058 Ω is
+		// neither the largest value nor follows a needle that stood still.
+		{"just not proven", steadyRule, func(c *Closing) { c.SeriesOhm = 3058 }, Stop},
+		{"nothing known, largest value", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm = 0, 11110 }, Tap},
+		{"nothing known, not the largest", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm = 0, 11100 }, Stop},
+		// 1.65 V / (1650 · 0.999) = 1.001 mA > 1 mA.
+		{"largest value, too much current", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.SeriesMax = 0, 1650, 1650 }, Stop},
+		// 1.65 V / (1652 · 0.999) = 0.9998 mA.
+		{"largest value, just allowed", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.SeriesMax = 0, 1652, 1652 }, Tap},
+		{"half after a still needle", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.StillNeedle = 0, 5555, 11110 }, Tap},
+		{"less than half after a still needle", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.StillNeedle = 0, 5554, 11110 }, Stop},
+		{"not K2's affair", steadyRule, func(c *Closing) { c.Key, c.Loop.FullScaleLow = K2, 0 }, Clear},
+		// A reading of 10 at 11110 Ω bounds 5000 Ω at
+		// 11·1.01·(1.001/0.999)·11110/5000 = 24.7 div.
+		{"proven by a reading", steadyRule, func(c *Closing) {
+			c.Loop.FullScaleLow, c.Loop.Readings = 0, []FirstReading{{SeriesOhm: 11110, Div: 10}}
+		}, Clear},
+		{"a reading proves too little", steadyRule, func(c *Closing) {
+			c.Loop.FullScaleLow, c.Loop.Readings, c.SeriesOhm = 0, []FirstReading{{SeriesOhm: 11110, Div: 10}}, 4000
+		}, Stop},
+
+		{"centre zero", polarityRule, func(*Closing) {}, Clear},
+		{"left zero, polarity unknown", polarityRule, func(c *Closing) { c.LeftZero = true }, Tap},
+		{"left zero, polarity seen", polarityRule, func(c *Closing) { c.LeftZero, c.PolarityKnown = true, true }, Clear},
+		{"left zero is not K2's affair", polarityRule, func(c *Closing) { c.Key, c.LeftZero = K2, true }, Clear},
+	}
+	covered := map[string]map[Verdict]bool{}
+	for _, tc := range cases {
+		t.Run(tc.rule.ID+"/"+tc.name, func(t *testing.T) {
+			c := sound()
+			tc.change(&c)
+			v, because, ok := tc.rule.Judge(c)
+			if ok {
+				v = Clear
+			}
+			if v != tc.want || ok == (because != "") {
+				t.Errorf("%+v: got %s, %q; want %s", c, v, because, tc.want)
+			}
+		})
+		if covered[tc.rule.ID] == nil {
+			covered[tc.rule.ID] = map[Verdict]bool{}
+		}
+		covered[tc.rule.ID][tc.want] = true
+	}
+	for _, r := range Rules() {
+		if !covered[r.ID][Clear] || len(covered[r.ID]) < 2 || r.Why == "" || r.Source == "" {
+			t.Errorf("rule %s: needs a passing and a failing example, a reason and a source", r.ID)
+		}
+	}
+}
+
+// TestStrictest: the strictest verdict wins, and its own reason is given.
+func TestStrictest(t *testing.T) {
+	c := sound()
+	c.LeftZero, c.SeriesOhm = true, 3000
+	got := Judge(c)
+	if got.Verdict != Stop || got.WorstDiv == nil || *got.WorstDiv <= 30 {
+		t.Errorf("tap by polarity, stop by the plate: got %+v", got)
+	}
+	c.SeriesOhm = 4000
+	if got = Judge(c); got.Verdict != Tap {
+		t.Errorf("tap by polarity, clear by the plate: got %+v", got)
+	}
+	c.PolarityKnown = true
+	if got = Judge(c); got.Verdict != Clear || *got.WorstDiv > 30 || got.Because == "" {
+		t.Errorf("nothing against it: got %+v", got)
+	}
+	c.Wired = false
+	if got = Judge(c); got.Verdict != Stop {
+		t.Errorf("unchecked circuit: got %+v", got)
+	}
+}
+
+// TestK2NeverRaises: the worst deflection of K2 is the first one's.
+func TestK2NeverRaises(t *testing.T) {
+	c := sound()
+	c.Key = K2
+	got := Judge(c)
+	if got.Verdict != Clear || *got.WorstDiv != 25 { // 24 read, in doubt by 1
+		t.Errorf("got %+v, want clear at 25", got)
+	}
+	first := 29.5
+	c.First = &first
+	if got = Judge(c); *got.WorstDiv != 30 { // it was seen on the scale
+		t.Errorf("got %g, want 30", *got.WorstDiv)
+	}
+}
+
+func TestSourceRange(t *testing.T) {
+	for _, tc := range []struct {
+		emf            float64
+		asked, refused bool
+	}{{0.2, true, false}, {0.3, false, false}, {1.5, false, false}, {6, false, false}, {6.1, true, false}, {12, true, false}, {12.1, false, true}, {230, false, true}} {
+		q, err := SourceRange(tc.emf)
+		if (q != "") != tc.asked || (err != nil) != tc.refused {
+			t.Errorf("%g V: got question %q, error %v", tc.emf, q, err)
+		}
+	}
+}
+
+// TestSwing: a movement of damping ratio 0.32 overshoots by
+// exp(-π·0.32/√(1-0.32²)) = 0.346, worked by hand.
+func TestSwing(t *testing.T) {
+	if got := Swing(20); got < 26.9 || got > 26.94 {
+		t.Errorf("Swing(20) = %g, want 26.92", got)
+	}
+}
+
+func TestCautions(t *testing.T) {
+	for _, step := range []string{"bench", "wiring", "series", "first", "shunt", "result"} {
+		if len(Cautions(step)) == 0 {
+			t.Errorf("no caution for step %s", step)
+		}
+	}
+	if Cautions("no such step") != nil {
+		t.Error("cautions for a step that does not exist")
+	}
+	if CautionSource() == "" {
+		t.Error("the cautions name no source")
+	}
+}
