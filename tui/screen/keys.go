@@ -10,6 +10,7 @@ type keys struct {
 	offScale, strike, zero, note key.Binding
 	keep, finish, press, tick    key.Binding
 	suspend, redraw, leave       key.Binding
+	next, before, submit         key.Binding
 }
 
 func newKeys() keys {
@@ -33,6 +34,9 @@ func newKeys() keys {
 		finish:   bind("Ctrl+F", "finish", "ctrl+f"),
 		press:    bind("Space", "close or open the keys", " "),
 		tick:     bind("Space", "tick", " "),
+		next:     bind("Down", "next line", "down", "tab", "enter"),
+		before:   bind("Up", "line before", "up", "shift+tab"),
+		submit:   bind("Ctrl+S", "write it down", "ctrl+s"),
 		suspend:  bind("Ctrl+Z", "set aside", "ctrl+z"),
 		redraw:   bind("Ctrl+L", "draw again", "ctrl+l"),
 		leave:    bind("Ctrl+C", "leave; nothing is lost", "ctrl+c"),

@@ -1,0 +1,620 @@
+package screen
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/charmbracelet/bubbles/key"
+	tea "github.com/charmbracelet/bubbletea"
+
+	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/quantity"
+	"example.org/halve/procedure"
+	"example.org/halve/procedure/record"
+	"example.org/halve/safety"
+	"example.org/halve/tui/choices"
+	"example.org/halve/tui/draw"
+)
+
+// line is a line of a form: something typed, or one of some choices.
+type line struct {
+	section string // stands in the margin, at the first line of its section
+	name    string
+	how     string // what is expected
+	choices []string
+	at      int // the choice
+	field   field
+	done    bool // the last line, on which Enter writes the form down
+}
+
+func (l *line) value() string { return strings.TrimSpace(l.field.text()) }
+
+// The lines of the bench form.
+const (
+	lineCell = iota
+	lineEMF
+	lineUEMF
+	lineSourceR
+	lineLabel
+	lineDivisions
+	lineZero
+	lineStep
+	lineFullScale
+	lineCoil
+	lineSeries
+	lineSeriesList
+	lineSeriesTol
+	lineShunt
+	lineShuntList
+	lineShuntTol
+	lineNames
+	lineGroup
+	lineDone
+)
+
+// benchForm is the page on which the instruments on the table are stated.
+type benchForm struct {
+	*desk
+	sitting *record.Sitting // nil until the form is written down
+	needle  Needle
+	was     apparatus.Bench // what is not on the form stays as it was
+	lines   []line
+	at      int
+	said    string
+	helped  bool
+}
+
+func newBenchForm(d *desk, s *record.Sitting, n Needle) *benchForm {
+	f := &benchForm{desk: d, sitting: s, needle: n}
+	if s != nil {
+		f.said = s.Recovered()
+		if b, ok := s.State().Bench(); ok {
+			f.was = b
+			f.said = "a correction counts for the whole record; after a reading the coils cannot change"
+		}
+	}
+	f.fill()
+	return f
+}
+
+// fill makes the lines, with the bench as it was or the common values.
+func (f *benchForm) fill() {
+	text := func(section, name, how, value string) line {
+		return line{section: section, name: name, how: how, field: newField(value)}
+	}
+	b := f.was
+	known := b.Source.EMF > 0
+	var cells []string
+	for _, c := range choices.Cells() {
+		cells = append(cells, c.Name)
+	}
+	cells = append(cells, otherSource)
+	cell := len(cells) - 1
+	if !known {
+		cell = 0
+		b = apparatus.Bench{
+			Source:       choices.Cells()[0].Source(),
+			Galvanometer: apparatus.Galvanometer{Divisions: choices.Divisions, Resolution: choices.Resolution},
+			SeriesBox:    choices.SeriesBoxes()[0].Box,
+			ShuntBox:     choices.ShuntBoxes()[0].Box,
+		}
+		b.SeriesBox.Tolerance, b.ShuntBox.Tolerance = choices.Tolerance, choices.Tolerance
+	} else if i := slices.IndexFunc(choices.Cells(), func(c choices.Cell) bool { return c.Name == b.Source.Label }); i >= 0 {
+		cell = i
+	}
+	zero := 0
+	if !b.Galvanometer.Centre() {
+		zero = 1
+	}
+	series, shunt := boxNames(choices.SeriesBoxes()), boxNames(choices.ShuntBoxes())
+	f.lines = []line{
+		lineCell:       {section: "source", name: "kind", choices: cells, at: cell},
+		lineEMF:        text("", "EMF", "volt, by the voltmeter or the plate: 1.5, 1500 mV", plainNumber(b.Source.EMF)),
+		lineUEMF:       text("", "its uncertainty", "standard uncertainty in volt; three times this is allowed for in every clearance", optional(b.Source.UEMF)),
+		lineSourceR:    text("", "its resistance", "ohm; leave it empty if it is not known", optional(b.Source.Resistance)),
+		lineLabel:      text("meter", "number or name", "as it stands on the galvanometer; may be empty", b.Galvanometer.Label),
+		lineDivisions:  text("", "divisions", "from zero to the end mark, one side: a 30-0-30 scale has 30", plainNumber(b.Galvanometer.Divisions)),
+		lineZero:       {name: "zero", choices: []string{"in the centre", "at the left end"}, at: zero},
+		lineStep:       text("", "read to", "the part of a division that you can estimate: 0.5, 0.25", plainNumber(b.Galvanometer.Step())),
+		lineFullScale:  text("", "full scale", "the current at the end mark, such as 500 uA; leave it empty if it is not known", optional(b.Galvanometer.FullScale)),
+		lineCoil:       text("", "its resistance", "ohm, from the plate or an earlier record; leave it empty if it is not known", optional(b.Galvanometer.Resistance)),
+		lineSeries:     {section: "R box", name: "kind", choices: series, at: boxIndex(choices.SeriesBoxes(), b.SeriesBox)},
+		lineSeriesList: text("", "coils or dials", "ohm, each coil: 1 2 2 5 10 20 20 50; of a decade box the step of each dial: 1000 100 10 1", listed(b.SeriesBox)),
+		lineSeriesTol:  text("", "tolerance", "percent, the limit of each coil: 1, 0.1", percentOf(b.SeriesBox.Tolerance)),
+		lineShunt:      {section: "S box", name: "kind", choices: shunt, at: boxIndex(choices.ShuntBoxes(), b.ShuntBox)},
+		lineShuntList:  text("", "coils or dials", "ohm, each coil: 1 2 2 5 10 20 20 50; of a decade box the step of each dial: 100 10 1", listed(b.ShuntBox)),
+		lineShuntTol:   text("", "tolerance", "percent, the limit of each coil: 1, 0.1", percentOf(b.ShuntBox.Tolerance)),
+		lineNames:      text("who", "names", "whose record this is; may be empty", ""),
+		lineGroup:      text("", "group", "its name or number; may be empty", ""),
+		lineDone:       {section: "done", name: "write it down and go on", done: true},
+	}
+	if !known {
+		f.choose(lineCell)
+	}
+}
+
+const (
+	otherSource = "another source"
+	otherPlug   = "another plug box"
+	otherDecade = "another decade box"
+)
+
+func boxNames(boxes []choices.Box) []string {
+	var names []string
+	for _, b := range boxes {
+		names = append(names, b.Name)
+	}
+	return append(names, otherPlug, otherDecade)
+}
+
+// boxIndex is the choice that a box is, one of the others if it is none of the
+// common ones.
+func boxIndex(boxes []choices.Box, box apparatus.Box) int {
+	for i, b := range boxes {
+		if b.Box.Kind == box.Kind && slices.Equal(b.Box.Coils, box.Coils) && slices.Equal(b.Box.Dials, box.Dials) {
+			return i
+		}
+	}
+	if box.Kind == apparatus.Decade {
+		return len(boxes) + 1
+	}
+	return len(boxes)
+}
+
+func plainNumber(v float64) string { return strconv.FormatFloat(v, 'g', 7, 64) }
+
+func optional(v *float64) string {
+	if v == nil {
+		return ""
+	}
+	return plainNumber(*v)
+}
+
+func percentOf(v float64) string { return strconv.FormatFloat(100*v, 'g', 6, 64) }
+
+func listed(b apparatus.Box) string {
+	steps := b.Coils
+	if b.Kind == apparatus.Decade {
+		steps = b.Dials
+	}
+	var words []string
+	for _, v := range steps {
+		words = append(words, plainNumber(v))
+	}
+	return strings.Join(words, " ")
+}
+
+// choose carries a choice over into the lines that it fills.
+func (f *benchForm) choose(at int) {
+	l := f.lines[at]
+	switch at {
+	case lineCell:
+		if l.at < len(choices.Cells()) {
+			s := choices.Cells()[l.at].Source()
+			f.lines[lineEMF].field.set(plainNumber(s.EMF))
+			f.lines[lineUEMF].field.set(strconv.FormatFloat(*s.UEMF, 'f', 4, 64))
+		}
+	case lineSeries:
+		if l.at < len(choices.SeriesBoxes()) {
+			f.lines[lineSeriesList].field.set(listed(choices.SeriesBoxes()[l.at].Box))
+		}
+	case lineShunt:
+		if l.at < len(choices.ShuntBoxes()) {
+			f.lines[lineShuntList].field.set(listed(choices.ShuntBoxes()[l.at].Box))
+		}
+	}
+}
+
+func (f *benchForm) update(msg tea.Msg) (page, tea.Cmd) {
+	k, ok := msg.(tea.KeyMsg)
+	if !ok {
+		return f, nil
+	}
+	if f.helped {
+		if key.Matches(k, f.keys.help, f.keys.back, f.keys.accept) {
+			f.helped = false
+		}
+		return f, nil
+	}
+	l := &f.lines[f.at]
+	switch {
+	case key.Matches(k, f.keys.submit), l.done && key.Matches(k, f.keys.accept):
+		return f.write(), nil
+	case key.Matches(k, f.keys.next):
+		f.at = min(f.at+1, len(f.lines)-1)
+	case key.Matches(k, f.keys.before):
+		f.at = max(f.at-1, 0)
+	case key.Matches(k, f.keys.back):
+		return f.leaveForm(), nil
+	case key.Matches(k, f.keys.help) && (k.String() == "f1" || f.at != lineLabel && f.at != lineNames && f.at != lineGroup):
+		f.helped = true
+	case l.choices != nil:
+		n := len(l.choices)
+		switch {
+		case key.Matches(k, f.keys.left):
+			l.at = (l.at + n - 1) % n
+		case key.Matches(k, f.keys.right, f.keys.tick):
+			l.at = (l.at + 1) % n
+		default:
+			return f, nil
+		}
+		f.said = ""
+		f.choose(f.at)
+	case !l.done:
+		was := l.field.text()
+		l.field.typed(k)
+		if l.field.text() != was {
+			f.said = ""
+			f.edited()
+		}
+	}
+	return f, nil
+}
+
+// edited turns the choice to "another" where its values were changed by hand.
+func (f *benchForm) edited() {
+	other := func(at int, boxes []choices.Box) {
+		l := &f.lines[at]
+		if l.at < len(boxes) {
+			decade := boxes[l.at].Box.Kind == apparatus.Decade
+			if l.at = len(boxes); decade {
+				l.at++
+			}
+		}
+	}
+	switch f.at {
+	case lineSeriesList:
+		other(lineSeries, choices.SeriesBoxes())
+	case lineShuntList:
+		other(lineShunt, choices.ShuntBoxes())
+	}
+}
+
+// leaveForm goes back to where the form was opened.
+func (f *benchForm) leaveForm() page {
+	if f.sitting != nil {
+		if _, ok := f.sitting.State().Bench(); ok {
+			return newWork(f.desk, f.sitting, f.needle)
+		}
+		f.said = "the practical begins with its instruments; Ctrl+C leaves"
+		return f
+	}
+	return newStart(f.desk)
+}
+
+// read puts the bench together, or says what is wrong at which line.
+func (f *benchForm) read() (b apparatus.Bench, at int, err error) {
+	b = f.was
+	for i := range f.lines {
+		if err := f.readLine(i, &b); err != nil {
+			return b, i, err
+		}
+	}
+	return b, 0, nil
+}
+
+// readLine reads one line into its place on the bench.
+func (f *benchForm) readLine(i int, b *apparatus.Bench) error {
+	l := &f.lines[i]
+	number := func(to *float64, unit quantity.Unit) error {
+		v, err := quantity.Parse(l.value(), unit)
+		*to = v
+		return err
+	}
+	perhaps := func(to **float64, unit quantity.Unit) error {
+		if l.value() == "" {
+			*to = nil
+			return nil
+		}
+		v, err := quantity.Parse(l.value(), unit)
+		*to = &v
+		return err
+	}
+	switch i {
+	case lineCell:
+		if b.Source.Label = ""; l.at < len(choices.Cells()) {
+			b.Source.Label = choices.Cells()[l.at].Name
+		} else if f.was.Source.EMF > 0 {
+			b.Source.Label = f.was.Source.Label
+		}
+	case lineEMF:
+		return number(&b.Source.EMF, quantity.Volt)
+	case lineUEMF:
+		return perhaps(&b.Source.UEMF, quantity.Volt)
+	case lineSourceR:
+		return perhaps(&b.Source.Resistance, quantity.Ohm)
+	case lineLabel:
+		b.Galvanometer.Label = procedure.CleanText(l.value(), apparatus.MaxLabel)
+	case lineDivisions:
+		return number(&b.Galvanometer.Divisions, quantity.Division)
+	case lineZero:
+		if b.Galvanometer.Zero = apparatus.CentreZero; l.at == 1 {
+			b.Galvanometer.Zero = apparatus.LeftZero
+		}
+	case lineStep:
+		return number(&b.Galvanometer.Resolution, quantity.Division)
+	case lineFullScale:
+		return perhaps(&b.Galvanometer.FullScale, quantity.Ampere)
+	case lineCoil:
+		return perhaps(&b.Galvanometer.Resistance, quantity.Ohm)
+	case lineSeries, lineShunt:
+		box := &b.SeriesBox
+		if i == lineShunt {
+			box = &b.ShuntBox
+		}
+		if box.Kind = apparatus.Plug; strings.Contains(l.choices[l.at], "decade") {
+			box.Kind = apparatus.Decade
+		}
+	case lineSeriesList:
+		return readList(l.value(), &b.SeriesBox)
+	case lineShuntList:
+		return readList(l.value(), &b.ShuntBox)
+	case lineSeriesTol, lineShuntTol:
+		box := &b.SeriesBox
+		if i == lineShuntTol {
+			box = &b.ShuntBox
+		}
+		err := number(&box.Tolerance, quantity.Percent)
+		box.Tolerance /= 100
+		return errors.Join(err, box.Validate())
+	}
+	return nil
+}
+
+// readList reads the coils or the dials of a box.
+func readList(text string, box *apparatus.Box) error {
+	var steps []float64
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == ';' || r == '+' }) {
+		v, err := quantity.Parse(strings.TrimSuffix(word, ","), quantity.Ohm)
+		if err != nil {
+			return err
+		}
+		steps = append(steps, v)
+	}
+	if len(steps) == 0 {
+		return errors.New("list the resistances of the box in ohm: 1 2 2 5 10 20 20 50")
+	}
+	box.Coils, box.Dials = steps, nil
+	if box.Kind == apparatus.Decade {
+		box.Coils, box.Dials = nil, steps
+	}
+	return nil
+}
+
+// write writes the form down and goes on to the practical.
+func (f *benchForm) write() page {
+	b, at, err := f.read()
+	if err != nil {
+		f.at = at
+		f.said = oneLine(err)
+		return f
+	}
+	opened := false
+	if f.sitting == nil {
+		s, err := record.BeginIn(f.dataDir, record.HalfDeflection, f.now, f.newID)
+		if err != nil {
+			f.said = oneLine(err)
+			return f
+		}
+		f.sitting, opened = s, true
+		f.opened = s
+	}
+	c, err := f.sitting.Accept(procedure.Bench{Bench: b})
+	switch {
+	case err != nil:
+		f.said = oneLine(err)
+		return f
+	case c.Refused != nil:
+		f.said = "refused: " + *c.Refused
+		return f
+	}
+	who := procedure.Who{Names: f.lines[lineNames].value(), Group: f.lines[lineGroup].value()}
+	said := "the instruments are written down"
+	if who.Names != "" || who.Group != "" {
+		if _, err := f.sitting.Accept(who); err != nil {
+			said = oneLine(err)
+		}
+	}
+	w := newWork(f.desk, f.sitting, f.needle)
+	if opened && f.sitting.Path() != "" {
+		said += "; record: " + f.sitting.Path()
+	}
+	w.tell(said, false)
+	return w
+}
+
+// oneLine makes an error a line that can be shown.
+func oneLine(err error) string { return procedure.CleanText(err.Error(), maxEntry) }
+
+func (f *benchForm) head() string {
+	if f.was.Source.EMF > 0 {
+		return "the instruments, corrected"
+	}
+	return "the instruments on the table"
+}
+
+func (f *benchForm) safety() string { return "keys open" }
+
+func (f *benchForm) unsaid() string {
+	if f.at != 0 && f.sitting == nil {
+		return "the form"
+	}
+	return ""
+}
+
+func (f *benchForm) keymap() []key.Binding {
+	ks := f.keys
+	if f.helped {
+		return []key.Binding{ks.back}
+	}
+	bs := []key.Binding{named(ks.next, "next"), named(ks.before, "before")}
+	if f.lines[f.at].choices != nil {
+		bs = []key.Binding{named(ks.left, "/ Right: choose"), named(ks.next, "next"), named(ks.before, "before")}
+	}
+	return append(bs, ks.submit, ks.back, ks.help, ks.leave)
+}
+
+func (f *benchForm) body(w, h int) []string {
+	t := &f.theme
+	bw := bodyWidth(w)
+	if f.helped {
+		how := draw.Wrap(t.Signs.Say("State what lies on the table. What the plate does not say may stay empty: the program then asks for more caution. Quantities are written as people write them: 4k7, 820R, 18 uA, 1500 mV."), bw)
+		var cautions []string
+		for _, c := range safety.Cautions(string(procedure.StepBench)) {
+			cautions = append(cautions, draw.Wrap(t.Signs.Say(c.Text), bw)...)
+		}
+		return ledger([]section{
+			{name: "keys", lines: helpLines(f.shown().keymap(), bw, t), worth: 90},
+			{name: "how", lines: how, worth: 80},
+			{name: "care", lines: cautions, worth: 70},
+		}, w, h, t)
+	}
+	foot := f.footLines(bw)
+	room := max(h-len(foot)-2, 1)
+	start := 0
+	if n := len(f.lines); n > room {
+		start = min(max(f.at-room/2, 0), n-room)
+	}
+	var sections []section
+	for i := start; i < min(start+room, len(f.lines)); i++ {
+		name := f.lines[i].section
+		if i == start && name == "" {
+			name = f.sectionOf(i)
+		}
+		sections = append(sections, section{name: name, lines: []string{f.lineView(i, bw)}, least: 1, worth: 50})
+	}
+	// The lines of the form stand close together.
+	page := ledger(sections, w, len(sections), t)
+	return append(page, ledger([]section{{name: "so", lines: foot, least: 1, worth: 90, ruled: true}}, w, h-len(page), t)...)
+}
+
+func (f *benchForm) shown() *benchForm {
+	open := *f
+	open.helped = false
+	return &open
+}
+
+func (f *benchForm) sectionOf(i int) string {
+	for ; i >= 0; i-- {
+		if s := f.lines[i].section; s != "" {
+			return s
+		}
+	}
+	return ""
+}
+
+// lineView draws a line of the form.
+func (f *benchForm) lineView(i, bw int) string {
+	const nameWidth = 18
+	t := &f.theme
+	l := &f.lines[i]
+	mark, style := " ", t.Hint
+	if i == f.at {
+		mark, style = t.Signs.Choice, t.Selected
+	}
+	name := style.Render(mark + " " + draw.Pad(l.name, nameWidth-2))
+	room := bw - nameWidth
+	switch {
+	case l.done:
+		return style.Render(mark + " " + l.name)
+	case l.choices != nil:
+		less, more := " ", " "
+		if i == f.at {
+			less, more = t.Signs.Less, t.Signs.More
+		}
+		return name + less + " " + t.Value.Render(draw.Cut(t.Signs.Say(l.choices[l.at]), room-4, t.Signs.Dots)) + " " + more
+	case i == f.at:
+		return name + l.field.view(room, t)
+	case l.value() == "":
+		return name + t.Hint.Render("not stated")
+	}
+	return name + t.Value.Render(draw.Cut(t.Signs.Say(l.value()), room, t.Signs.Dots))
+}
+
+// footLines says what is expected at the line and how it is read.
+func (f *benchForm) footLines(bw int) []string {
+	t := &f.theme
+	l := &f.lines[f.at]
+	b := f.was
+	var says []string
+	if l.how != "" {
+		says = append(says, l.how)
+	}
+	style := t.Hint
+	if err := f.readAll(&b); err != nil {
+		says, style = []string{"not yet: " + oneLine(err)}, t.Odd
+	} else if read := f.reads(&b); read != "" {
+		says = append(says, read)
+	}
+	lines := draw.Styled(draw.Wrap(t.Signs.Say(strings.Join(says, ". ")), bw), style)
+	if f.said != "" {
+		lines = append(lines, draw.Styled(draw.Wrap(t.Signs.Say("! "+f.said), bw), t.Odd)...)
+	}
+	return lines
+}
+
+// readAll reads the lines up to the one the cursor is on, so that its reading
+// can be told in the light of those above it.
+func (f *benchForm) readAll(b *apparatus.Bench) error {
+	for i := range f.lines {
+		if err := f.readLine(i, b); i == f.at {
+			return err
+		}
+	}
+	return nil
+}
+
+// reads says how the line the cursor is on was read.
+func (f *benchForm) reads(b *apparatus.Bench) string {
+	exact := quantity.Style(0).Exact
+	switch f.at {
+	case lineCell, lineEMF, lineUEMF:
+		highest := b.Source.EMF
+		if b.Source.UEMF != nil {
+			highest += 3 * *b.Source.UEMF
+		} else if f.at == lineCell {
+			return ""
+		}
+		question, err := safety.SourceRange(highest)
+		if err != nil {
+			return oneLine(err)
+		}
+		if highest > 0 {
+			return strings.TrimSpace("clearances allow for " + quantity.Format(highest, quantity.Volt, 3) + ". " + question)
+		}
+	case lineDivisions, lineZero:
+		if b.Galvanometer.Centre() {
+			return fmt.Sprintf("a scale %s-0-%[1]s", bare(b.Galvanometer.Divisions))
+		}
+		return fmt.Sprintf("a scale 0-%s", bare(b.Galvanometer.Divisions))
+	case lineFullScale:
+		if v := b.Galvanometer.FullScale; v != nil {
+			return "read as " + quantity.Format(*v, quantity.Ampere, 4)
+		}
+	case lineCoil:
+		if v := b.Galvanometer.Resistance; v != nil {
+			return "read as " + exact(*v, quantity.Ohm)
+		}
+	case lineSourceR:
+		if v := b.Source.Resistance; v != nil {
+			return "read as " + exact(*v, quantity.Ohm)
+		}
+	case lineSeries, lineSeriesList:
+		return total(b.SeriesBox)
+	case lineShunt, lineShuntList:
+		return total(b.ShuntBox)
+	}
+	return ""
+}
+
+// total says how much a box makes in all.
+func total(b apparatus.Box) string {
+	r, err := apparatus.NewRange(b)
+	if err != nil {
+		return ""
+	}
+	return ohms(r.Max()) + " in all, in steps from " + ohms(r.Least())
+}

@@ -1,0 +1,565 @@
+package screen
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/charmbracelet/lipgloss"
+
+	"example.org/halve/physics/quantity"
+	"example.org/halve/procedure"
+	"example.org/halve/safety"
+	"example.org/halve/tui/draw"
+)
+
+func (w *work) head() string {
+	var steps []string
+	for _, s := range []procedure.Step{procedure.StepBench, procedure.StepWiring, procedure.StepSeries, procedure.StepFirst, procedure.StepShunt, procedure.StepResult} {
+		if s == w.counsel.Step {
+			steps = append(steps, "["+string(s)+"]")
+		} else {
+			steps = append(steps, string(s))
+		}
+	}
+	head := strings.Join(steps, " ")
+	if w.needle != nil {
+		head = "simulated   " + head
+	}
+	if t := w.elapsed(); t != "" {
+		head = t + "   " + head
+	}
+	return head
+}
+
+// body lays the page out: at the top what must never be missing.
+func (w *work) body(width, height int) []string {
+	bw := bodyWidth(width)
+	if w.helped {
+		return ledger(w.helpSections(bw), width, height, &w.theme)
+	}
+	sections := []section{
+		{name: "do", lines: w.doLines(bw), least: 2, worth: 90},
+		{name: "safe?", lines: w.safeLines(bw), least: 2, worth: 100},
+	}
+	if w.listed {
+		sections = append(sections, section{name: "enter", lines: w.listLines(height - 9), least: 6, worth: 80})
+		return ledger(sections, width, height, &w.theme)
+	}
+	if w.kind == enterWired {
+		sections = append(sections, w.wiringSections(bw)...)
+	} else {
+		sections = append(sections, section{name: "scale", lines: w.scaleLines(bw), least: draw.ScaleHeight, worth: 50})
+		if w.foreseesReading() {
+			sections = append(sections, section{name: "see", lines: []string{w.seeLine(bw)}, least: 1, worth: 40})
+		}
+	}
+	odd := w.oddLines(bw)
+	sections = append(sections,
+		section{name: "write", lines: w.writeLines(bw), least: 2, worth: 100},
+		section{name: w.oddName(), lines: odd, least: min(len(odd), 2), worth: 85},
+	)
+	if w.kind != enterWired {
+		fixed := 1
+		for _, s := range sections {
+			fixed += s.height()
+		}
+		result := w.lowLines(bw)
+		room := height - fixed - len(result)
+		sections = append(sections, section{name: "rows", lines: w.benchLines(bw, room), least: 4, worth: 60, ruled: true},
+			section{name: w.lowName(), lines: result, least: 1, worth: 70})
+	}
+	if room := height - used(sections); room > 3 {
+		sections = append(sections, section{name: "book", lines: w.bookLines(bw, room-2), worth: 10, ruled: true})
+	}
+	return ledger(sections, width, height, &w.theme)
+}
+
+func used(sections []section) int {
+	n := 0
+	for _, s := range sections {
+		n += s.height()
+	}
+	return n
+}
+
+// doLines is the one thing to do now.
+func (w *work) doLines(bw int) []string {
+	text := ""
+	switch {
+	case w.kind == enterCopy:
+		text = "Finished. Both keys open, the lead off the source, the plugs back in the boxes. To take the record with you, name a folder or a stick."
+		if w.sitting.Path() == "" {
+			text = "Finished. This practical leaves no record."
+		}
+	case w.kind == enterSource && w.sitting.State().LastKept() == 0:
+		text = "Measure the EMF of the source with the voltmeter, both keys open: k follows from it. Enter alone leaves it out."
+	case w.kind == enterSource && (w.sourceDue() || w.sitting.State().Finished()):
+		text = "Measure the EMF of the source once more, both keys open. Enter alone leaves it out."
+	case w.counsel.Next != nil:
+		text = w.counsel.Next.Do
+	case len(w.counsel.Findings) > 0:
+		text = "These instruments cannot do it as they are: Enter opens the form to change them."
+	}
+	return draw.Styled(draw.Wrap(w.theme.Signs.Say(text), bw), w.theme.Do)
+}
+
+// safeLines is the clearance: of the entry where it would change it, else of
+// what stands.
+func (w *work) safeLines(bw int) []string {
+	c := w.counsel.Clearance
+	if w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil {
+		c = w.foreseen.Clearance
+	}
+	if c != nil && !w.sitting.State().Finished() {
+		return clearanceLines(c, bw, &w.theme)
+	}
+	text := "Keep both keys open."
+	for _, c := range safety.Cautions(string(w.counsel.Step)) {
+		text += " " + c.Text
+		break
+	}
+	return draw.Wrap(w.theme.Signs.Say(text), bw)
+}
+
+// expected is the reading foreseen: of the entry, if it is a setting, else of
+// what stands.
+func (w *work) expected() *procedure.Expect {
+	if w.kind == enterSeries || w.kind == enterShunt {
+		if w.foreseen != nil && w.foreseen.Refused == nil {
+			return w.foreseen.Expect
+		}
+		return nil
+	}
+	if w.kind == enterFirst || w.kind == enterShunted {
+		return w.counsel.Expect
+	}
+	return nil
+}
+
+// foreseesReading reports whether a reading is in question at all.
+func (w *work) foreseesReading() bool {
+	switch w.kind {
+	case enterSeries, enterFirst, enterShunt, enterShunted:
+		return true
+	}
+	return false
+}
+
+func (w *work) target() *float64 {
+	if w.kind == enterSeries || w.kind == enterShunt {
+		if n := w.counsel.Next; n != nil && n.TargetDiv != nil {
+			if kind, ok := entryFor(n.Event); ok && kind == w.kind {
+				return n.TargetDiv
+			}
+		}
+	}
+	return nil
+}
+
+// seeLine says in words what the scale shows.
+func (w *work) seeLine(bw int) string {
+	var parts []string
+	if e := w.expected(); e != nil {
+		parts = append(parts, fmt.Sprintf("the needle should rest at %s (%s)", quantity.Style(0).Measured(quantity.Measured{Value: e.Div, U: e.UDiv, Unit: quantity.Division}), "band "+w.theme.Signs.Band))
+	} else {
+		parts = append(parts, "no reading can be foreseen yet")
+	}
+	if t := w.target(); t != nil {
+		parts = append(parts, fmt.Sprintf("aim %s %s", bare(*t), w.theme.Signs.Wanted))
+	}
+	return draw.Cut(w.theme.Signs.Say(strings.Join(parts, "; ")), bw, w.theme.Signs.Dots)
+}
+
+// scaleLines draws the scale, with the needle where the entry puts it or
+// where the simulated bench has it.
+func (w *work) scaleLines(bw int) []string {
+	g := w.bench.Galvanometer
+	s := draw.Whole(g.Divisions, g.Centre())
+	s.Wanted = w.target()
+	if e := w.expected(); e != nil {
+		// The band is the expanded uncertainty, 95 %.
+		s.Expect = &draw.Interval{Lo: e.Div - 2*e.UDiv, Hi: e.Div + 2*e.UDiv}
+	}
+	if w.needle != nil {
+		return w.simulated(s, bw)
+	}
+	div, beyond := w.entered()
+	switch {
+	case beyond != 0:
+		s.NeedleBeyond, s.Caption = beyond, "beyond the end"
+	case div != nil:
+		s.Needle, s.Caption = div, bare(*div)
+	case s.Expect != nil && (w.kind == enterSeries || w.kind == enterShunt):
+		e := w.expected()
+		v := e.Div
+		s.Needle, s.Caption = &v, "about "+bare(math.Round(v*10)/10)
+		if math.Abs(v) > g.Divisions {
+			s.Needle, s.NeedleBeyond, s.Caption = nil, 1, "beyond the end"
+			if v < 0 {
+				s.NeedleBeyond = -1
+			}
+		}
+	}
+	s.Caption = w.theme.Signs.Say(s.Caption)
+	return s.Draw(bw, &w.theme)
+}
+
+// simulated draws the scale of the simulated bench and, with a key closed,
+// the piece about the needle as one sees it from close to.
+func (w *work) simulated(s draw.Scale, bw int) []string {
+	if !w.keysToPress() {
+		if w.kind == enterZero {
+			v := w.rests
+			s.Needle = &v
+			return w.both(s, v, bw)
+		}
+		return s.Draw(bw, &w.theme)
+	}
+	if !w.closed {
+		s.Caption = "the keys are open: Space closes them"
+		return s.Draw(bw, &w.theme)
+	}
+	if w.pinned {
+		s.NeedleBeyond, s.Caption = 1, "against the stop"
+		if w.rests < 0 {
+			s.NeedleBeyond = -1
+		}
+		return s.Draw(bw, &w.theme)
+	}
+	v := w.rests
+	s.Needle = &v
+	return w.both(s, v, bw)
+}
+
+// both is the whole scale and, below it, the piece about v.
+func (w *work) both(s draw.Scale, v float64, bw int) []string {
+	close := s.Close(v)
+	close.Expect, close.Wanted = nil, nil
+	piece := close.Draw(bw, &w.theme)
+	return append(s.Draw(bw, &w.theme), piece[0], piece[1], piece[3])
+}
+
+// entered is the reading that is typed: its place, or the end it is beyond.
+func (w *work) entered() (div *float64, beyond int) {
+	off := func(d *float64) int {
+		if d != nil && *d < 0 {
+			return -1
+		}
+		return 1
+	}
+	switch b := w.meant.body.(type) {
+	case procedure.ZeroRead:
+		div = &b.Div
+	case procedure.FirstRead:
+		if div = b.Div; b.OffScale {
+			return nil, off(div)
+		}
+	case procedure.ShuntedRead:
+		if div = b.Div; b.OffScale {
+			return nil, off(div)
+		}
+	}
+	if div != nil && math.Abs(*div) > w.bench.Galvanometer.Divisions {
+		return nil, off(div)
+	}
+	return div, 0
+}
+
+// writeLines is the entry: the field, and how it is read.
+func (w *work) writeLines(bw int) []string {
+	t := &w.theme
+	e := w.entry()
+	name := t.Signs.Say(e.name)
+	if !e.typed {
+		return []string{t.Value.Render(name) + w.untyped(), t.Hint.Render(draw.Cut(t.Signs.Say(w.untypedHint()), bw, t.Signs.Dots))}
+	}
+	line := t.Value.Render(name) + "  " + w.field.view(bw-draw.Width(name)-2, t)
+	says, style := w.meant.says, t.Hint
+	switch {
+	case w.meant.err != nil:
+		says, style = procedure.CleanText(w.meant.err.Error(), maxEntry), t.Odd
+	case w.kind == enterStrike && w.meant.body != nil:
+		says = w.strikeSays(w.meant.body.(procedure.Strike))
+	case says == "":
+		says = e.how
+	}
+	if w.kind == enterCopy && w.field.text() == "" && w.sitting.Path() != "" {
+		says = "record: " + procedure.CleanText(w.sitting.Path(), maxEntry)
+	}
+	return append([]string{line}, draw.Styled(draw.Wrap(t.Signs.Say(says), bw), style)...)
+}
+
+func (w *work) untyped() string {
+	switch w.kind {
+	case enterKeep, enterFinish, enterBench:
+		return "  " + w.theme.Key.Render("Enter")
+	}
+	return ""
+}
+
+func (w *work) untypedHint() string {
+	switch w.kind {
+	case enterKeep:
+		return "Enter makes these readings a row; Tab for a repeated reading or another setting"
+	case enterWired:
+		return "Space ticks what you have looked at; Enter when all is ticked"
+	case enterFinish:
+		return "Enter ends the measuring; struck and corrected it can still be"
+	case enterBench:
+		return "Enter opens the form"
+	}
+	return ""
+}
+
+// strikeSays says what would be struck.
+func (w *work) strikeSays(s procedure.Strike) string {
+	for _, e := range w.events {
+		if e.Seq == s.Event {
+			says := fmt.Sprintf("strikes %d, %s; it stays readable", e.Seq, eventWords(e))
+			if s.Why != "" {
+				says += ". Why: " + s.Why
+			}
+			return says
+		}
+	}
+	return fmt.Sprintf("there is no entry %d", s.Event)
+}
+
+func (w *work) oddName() string {
+	if w.said != "" && !w.wrong && !w.anyOdd() {
+		return "done"
+	}
+	return "note"
+}
+
+func (w *work) anyOdd() bool {
+	return w.refusal() != "" || w.oddity() != "" || len(w.counsel.Findings) > 0
+}
+
+// refusal says why the entry would not be taken.
+func (w *work) refusal() string {
+	if w.foreseen != nil && w.foreseen.Refused != nil && w.meant.err == nil && w.field.text() != "" {
+		return *w.foreseen.Refused
+	}
+	return ""
+}
+
+// oddity is what is strange about the entry, or about the latest reading.
+func (w *work) oddity() string {
+	c := &w.counsel
+	if w.foreseen != nil && w.foreseen.Refused == nil {
+		c = w.foreseen
+	}
+	return c.Odd
+}
+
+// oddLines says what happened to the last entry, what is odd about this one,
+// and what the readings point to.
+func (w *work) oddLines(bw int) []string {
+	t := &w.theme
+	var lines []string
+	add := func(text string, style lipgloss.Style) {
+		if text != "" {
+			lines = append(lines, draw.Styled(draw.Wrap(t.Signs.Say(text), bw), style)...)
+		}
+	}
+	if w.wrong {
+		add("! "+w.said, t.Odd)
+	}
+	if why := w.refusal(); why != "" && !strings.Contains(w.said, why) {
+		add("cannot be taken: "+why, t.Odd)
+	}
+	if odd := w.oddity(); odd != "" {
+		add("odd: "+odd, t.Odd)
+	}
+	fs := w.counsel.Findings
+	if w.foreseen != nil && w.foreseen.Refused == nil && (w.kind == enterFirst || w.kind == enterShunted || w.kind == enterZero) {
+		fs = w.foreseen.Findings
+	}
+	lines = append(lines, findingLines(fs, bw, t)...)
+	if !w.wrong {
+		add(w.said, t.Said)
+	}
+	return lines
+}
+
+// benchLines is the circuit beside the rows, or below each other's place
+// where the page is narrow: then the rows alone.
+func (w *work) benchLines(bw, h int) []string {
+	t := &w.theme
+	const gap = 2
+	if w.kind == enterStrike {
+		return w.bookLines(bw, max(min(h, 8), 4))
+	}
+	least := draw.CircuitHeight
+	if bw < draw.CircuitWidth+gap+30 {
+		return rowLines(w.counsel.Rows, w.back, bw, min(max(h, 4), len(w.counsel.Rows)+1), t)
+	}
+	rows := rowLines(w.counsel.Rows, w.back, bw-draw.CircuitWidth-gap, max(h, least), t)
+	return draw.Beside(w.circuit().Draw(t), draw.CircuitWidth+gap, rows)
+}
+
+// circuit is the circuit as it stands.
+func (w *work) circuit() draw.Circuit {
+	t := &w.theme
+	st := w.sitting.State()
+	c := draw.Circuit{Source: quantity.Style(0).Exact(w.bench.Source.EMF, quantity.Volt), K1: w.k1(), K2: w.k2()}
+	if ohm, ok := st.SeriesOhm(); ok {
+		c.Series = ohms(ohm)
+	}
+	if ohm, ok := st.ShuntOhm(); ok {
+		c.Shunt = ohms(ohm)
+	}
+	switch b := w.meant.body.(type) {
+	case procedure.SeriesSet:
+		c.Series = ohms(b.Ohm)
+	case procedure.ShuntSet:
+		c.Shunt = ohms(b.Ohm)
+	}
+	switch w.kind {
+	case enterSeries:
+		c.Part = draw.SeriesBox
+	case enterShunt:
+		c.Part = draw.ShuntBox
+	case enterFirst:
+		c.Part = draw.KeyK1
+	case enterShunted:
+		c.Part = draw.KeyK2
+	case enterZero:
+		c.Part = draw.Movement
+	}
+	c.Source, c.Series, c.Shunt = t.Signs.Say(c.Source), t.Signs.Say(c.Series), t.Signs.Say(c.Shunt)
+	return c
+}
+
+func (w *work) lowName() string { return "result" }
+
+// lowLines is the running result, and below it the hand-worked values.
+func (w *work) lowLines(bw int) []string {
+	return append(resultLines(w.counsel.Result, bw, &w.theme), claimLines(w.counsel.Claims, bw, &w.theme)...)
+}
+
+// bookLines are the last entries of the record with their numbers, struck ones
+// shown as struck.
+func (w *work) bookLines(bw, h int) []string {
+	t := &w.theme
+	st := w.sitting.State()
+	var lines []string
+	for i := max(0, len(w.events)-h); i < len(w.events); i++ {
+		e := w.events[i]
+		text := fmt.Sprintf("%3d  %s  %s", e.Seq, e.At.Local().Format("15:04"), eventWords(e))
+		if note, ok := e.Body.(procedure.Note); ok && note.Text != "" {
+			text += ": " + note.Text
+		}
+		if by := st.Struck(e.Seq); by != 0 {
+			text += fmt.Sprintf("   (struck by %d)", by)
+		}
+		text = draw.Cut(t.Signs.Say(text), bw, t.Signs.Dots)
+		if st.Struck(e.Seq) != 0 {
+			lines = append(lines, t.Struck.Render(text))
+		} else {
+			lines = append(lines, t.Hint.Render(text))
+		}
+	}
+	return lines
+}
+
+// listLines is the list of entries, h lines of it about the chosen one.
+func (w *work) listLines(h int) []string {
+	t := &w.theme
+	es := w.offered()
+	proposed := w.proposed()
+	start := 0
+	if h = max(h, 3); len(es) > h {
+		start = min(max(w.listAt-h/2, 0), len(es)-h)
+	}
+	var lines []string
+	for i := start; i < min(start+h, len(es)); i++ {
+		mark, style := " ", lipgloss.NewStyle()
+		if i == w.listAt {
+			mark, style = t.Signs.Choice, t.Selected
+		}
+		text := draw.Pad(es[i].name, 18) + es[i].does
+		if es[i].kind == proposed {
+			text += " (proposed)"
+		}
+		lines = append(lines, style.Render(mark+" "+t.Signs.Say(text)))
+	}
+	return lines
+}
+
+// wiring is what to look at before the circuit counts as checked.
+func wiring() []string {
+	return []string{
+		"both keys open",
+		"source, K1, series box R and galvanometer in one loop",
+		"shunt box S and K2 in a branch across the galvanometer's terminals",
+		"plugs that are in pressed home, with a twist",
+		"galvanometer level, away from iron and magnets",
+		"looked over against this drawing by somebody else",
+	}
+}
+
+// wiringSections are the drawing, the list beside or below it, and the
+// cautions.
+func (w *work) wiringSections(bw int) []section {
+	t := &w.theme
+	circuit := w.circuit().Draw(t)
+	const gap = 2
+	beside := bw >= draw.CircuitWidth+gap+28
+	lw := bw
+	if beside {
+		lw = bw - draw.CircuitWidth - gap
+	}
+	var list []string
+	for i, item := range wiring() {
+		mark, box := " ", "["+t.Signs.Unticked+"] "
+		style := lipgloss.NewStyle()
+		if w.ticks[i] {
+			box, style = "["+t.Signs.Ticked+"] ", t.Said
+		}
+		if i == w.tickAt {
+			mark = t.Signs.Choice
+			if !w.ticks[i] {
+				style = t.Selected
+			}
+		}
+		for j, line := range draw.Wrap(t.Signs.Say(item), lw-6) {
+			lead := mark + " " + box
+			if j > 0 {
+				lead = "      "
+			}
+			list = append(list, style.Render(lead+line))
+		}
+	}
+	var cautions []string
+	for _, c := range safety.Cautions(string(procedure.StepWiring)) {
+		cautions = append(cautions, draw.Wrap(t.Signs.Say("! "+c.Text), bw)...)
+	}
+	sections := []section{}
+	if beside {
+		sections = append(sections, section{name: "circuit", lines: draw.Beside(circuit, draw.CircuitWidth+gap, list), least: len(list), worth: 80})
+	} else {
+		sections = append(sections, section{name: "circuit", lines: circuit, least: len(circuit), worth: 20},
+			section{name: "check", lines: list, least: len(list), worth: 80})
+	}
+	return append(sections, section{name: "care", lines: cautions, least: 1, worth: 30})
+}
+
+// helpSections is help: every key, and the cautions of the step.
+func (w *work) helpSections(bw int) []section {
+	open := *w
+	open.helped = false
+	lines := helpLines(open.keymap(), bw, &w.theme)
+	var cautions []string
+	for _, c := range safety.Cautions(string(w.counsel.Step)) {
+		cautions = append(cautions, draw.Wrap(w.theme.Signs.Say(c.Text), bw)...)
+	}
+	how := draw.Wrap(w.theme.Signs.Say("Type what you set or read; the page says at every key how it is read, what would follow and whether the key may be closed. Nothing is written down before Enter. Every line written down is on the disk; leave when you like."), bw)
+	return []section{
+		{name: "keys", lines: lines, least: len(lines), worth: 90},
+		{name: "how", lines: how, worth: 50},
+		{name: "care", lines: cautions, worth: 60},
+	}
+}
