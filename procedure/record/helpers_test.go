@@ -50,7 +50,7 @@ func child(mode, path string) int {
 			return fail(err)
 		}
 	}
-	s, err := Open(path, clock(), newID)
+	s, err := Open(path, stopped, newID)
 	if err != nil {
 		return fail(err)
 	}
@@ -212,7 +212,10 @@ func names(t testing.TB, path string) []string {
 }
 
 // sameEvents compares events as their lines have them.
-func sameEvents(t testing.TB, what string, got, want []procedure.Event) {
+func sameEvents(t interface {
+	Helper()
+	Fatalf(string, ...any)
+}, what string, got, want []procedure.Event) {
 	t.Helper()
 	if len(got) != len(want) {
 		t.Fatalf("%s: %d events, want %d", what, len(got), len(want))

@@ -189,10 +189,11 @@ func firstLine(data []byte) (line []byte, size int, ended bool) {
 // torn reports whether the last line of a file was cut off while it was being
 // written. A piece of a JSON object is never JSON. A line that has its newline
 // may have lost its middle all the same, where the system wrote the parts of a
-// file out of order; it then shows zero bytes, which JSON never has. Anything
-// else that is wrong with a last line did not come from a cut.
+// file out of order; it then shows a run of zero bytes, which JSON never has.
+// Anything else that is wrong with a last line did not come from a cut, and
+// neither did a single zero byte.
 func torn(line []byte, ended bool) bool {
-	return !json.Valid(line) && (!ended || bytes.IndexByte(line, 0) >= 0)
+	return !json.Valid(line) && (!ended || bytes.Contains(line, []byte{0, 0}))
 }
 
 // trim takes off what an editor may have added at the end of a line.

@@ -6,7 +6,7 @@
 // order in which they happened. Lines are only ever added. Each line that we
 // write ends with its sum, as the last member of its object,
 //
-//	{"seq":1,"at":"2025-01-31T10:04:05.25Z","event":"wired","sum":"b0b3c6a2"}
+//	{"seq":1,"at":"2025-01-31T10:04:05.25Z","event":"wired","sum":"cd1143f9"}
 //
 // which is the CRC-32C, in eight hexadecimal digits, of the bytes that the
 // line would have without it: the object with `,"sum":"…"` taken out, without
@@ -19,8 +19,10 @@
 // FlushFileBuffers on Windows), so what was said to be recorded survives a
 // kill and, as far as the drive keeps its word, a power cut. The folder is
 // synced after a file has been created, where the system has a call for it
-// (Windows has none). A line that could not be written whole is taken away
-// again before the next is written.
+// (Windows has none). A line that could not be written whole and synced is
+// taken away again, at once or, if the disk refuses that too, before the next
+// is written; only a program that ends in between can leave in the record an
+// event of which it was said that it is not recorded.
 //
 // A file cut off anywhere opens again with every whole event; Resume keeps the
 // piece beside the record, as FILE.cut-1, FILE.cut-2 and so on, before it
