@@ -245,8 +245,6 @@ func (d *dialogue) answer(n *procedure.Next, line string) error {
 // yes reports whether a person said so; an empty line is no answer.
 func yes(s string) bool { return strings.EqualFold(s, "yes") || strings.EqualFold(s, "y") }
 
-func no(s string) bool { return strings.EqualFold(s, "no") || strings.EqualFold(s, "n") }
-
 // accept sends an event and says what became of it.
 func (d *dialogue) accept(b procedure.Body) error {
 	c, err := d.Sitting.Accept(b)

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode"
 
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
@@ -407,4 +408,28 @@ func TestOutputGone(t *testing.T) {
 	if !errors.Is(err, io.ErrClosedPipe) {
 		t.Errorf("got %v, want %v", err, io.ErrClosedPipe)
 	}
+}
+
+// Whatever is typed, nothing but text comes out, and what was said to be
+// recorded is in the record.
+func FuzzRun(f *testing.F) {
+	f.Add(strings.Join(form, "\n") + "\nskip\n\n6.5\n\n24\n\n12\n\nrows\nundo\nundo\nfinish\n")
+	f.Add("7\n\x1b[31mx\nundo\nundo\n\u202e\nnote \u009b1m\nevents\nhelp\nquit\n")
+	f.Add(strings.Join(form, "\n") + "\n1,5 V\n\nstrike 4 slip\nbench\n" + strings.Repeat("\n", 13) + "zero 1/2\nresult\nrepeat\n")
+	f.Fuzz(func(t *testing.T, input string) {
+		s := record.InMemory(clock)
+		var out bytes.Buffer
+		if err := plain.Run(plain.Options{Sitting: s, Now: clock, In: strings.NewReader(input), Out: &out}); err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range out.String() {
+			if r != '\n' && !unicode.IsPrint(r) {
+				t.Fatalf("typing %q brings out %q", input, r)
+			}
+		}
+		said := strings.Count(out.String(), "\nRecorded as number ") + strings.Count(out.String(), "\nNoted as number ")
+		if n := len(s.Events()); said != n {
+			t.Errorf("typing %q recorded %d events and said %d", input, n, said)
+		}
+	})
 }
