@@ -3,77 +3,69 @@ package record
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
 	"example.org/halve/procedure"
 )
 
-// The disk runs full at every byte, once with the piece taken away at once and
-// once with that failing too, as when a stick is pulled.
+// The disk runs full before the header is whole: nothing is begun.
+func TestFullInHeader(t *testing.T) {
+	_, want := written(t)
+	for room := range bytes.IndexByte(want, '\n') + 1 {
+		f := &failing{room: room}
+		_, err := begin(f, "record.jsonl", Header{HalfDeflection, newID(), stopped()}, stopped)
+		oneClearLine(t, err)
+		if len(f.data) != 0 {
+			t.Fatalf("room for %d bytes: %q is left of the header", room, f.data)
+		}
+	}
+}
+
+// The disk runs full at every byte of every event, once with the piece taken
+// away at once and once with that failing too, as when a stick is pulled.
 func TestFullAtEveryByte(t *testing.T) {
 	_, want := written(t)
-	lines := func(n int) []byte { return bytes.Join(bytes.SplitAfter(want, []byte{'\n'})[:n], nil) }
-	header := len(lines(1))
-	for _, stuck := range []bool{false, true} {
-		for room := range len(want) {
-			what := fmt.Sprintf("room for %d bytes, truncating fails: %t", room, stuck)
-			f := &failing{room: room, noTruncate: stuck}
-			s, err := begin(f, "record.jsonl", Header{HalfDeflection, newID(), stopped()}, stopped)
-			if room < header {
+	lines := bytes.SplitAfter(want, []byte{'\n'})
+	for i, body := range practical() {
+		before := bytes.Join(lines[:i+1], nil)
+		log, err := parse(before)
+		if err != nil {
+			t.Fatal(err)
+		}
+		log.Events = slices.Clip(log.Events)
+		for room := range lines[i+1] {
+			for _, stuck := range []bool{false, true} {
+				what := fmt.Sprintf("event %d, room for %d bytes, truncating fails: %t", i+1, room, stuck)
+				f := &failing{data: slices.Clone(before), room: room, noTruncate: stuck}
+				s := &Sitting{now: stopped, path: "record.jsonl", store: f, size: int64(len(before)), log: *log}
+				c, err := s.Accept(body)
 				oneClearLine(t, err)
-				if !stuck && len(f.data) != 0 {
-					t.Fatalf("%s: %q is left of the header", what, f.data)
+				if !strings.Contains(err.Error(), "not recorded") || !strings.Contains(err.Error(), "no space left") {
+					t.Errorf("%s: %v", what, err)
 				}
-				continue
-			}
-			if err != nil {
-				t.Fatalf("%s: %v", what, err)
-			}
-			failed := false
-			for i, b := range practical() {
-				before := s.Counsel()
-				c, err := s.Accept(b)
-				if err != nil {
-					failed = true
-					oneClearLine(t, err)
-					if !strings.Contains(err.Error(), "not recorded") || !strings.Contains(err.Error(), "no space left") {
-						t.Errorf("%s: %v", what, err)
-					}
-					if c.Seq != before.Seq || len(s.Events()) != i || s.State().Seq() != i {
-						t.Fatalf("%s: the state moved on", what)
-					}
-					log, err := parse(f.data)
-					// A line that lacks only its newline counts as whole.
-					if err != nil || len(log.Events) != i && !(stuck && log.unended && len(log.Events) == i+1) {
-						t.Fatalf("%s: what is on the disk does not open with %d events: %v", what, i, err)
-					}
-					if !stuck && log.Cut != nil {
-						t.Fatalf("%s: %q was not taken away", what, log.Cut)
-					}
-					// Once more while it is full, then with room again.
-					if _, err := s.Accept(procedure.Note{Text: strings.Repeat("longer than what fits ", 60)}); err == nil {
-						t.Fatalf("%s: accepted on a full disk", what)
-					}
-					f.room, f.noTruncate = 1<<20, false
-					c, err = s.Accept(b)
-					if err != nil {
-						t.Fatalf("%s: with room again: %v", what, err)
-					}
+				if c.Seq != i || len(s.Events()) != i || s.State().Seq() != i {
+					t.Fatalf("%s: the state moved on", what)
 				}
-				if c.Refused != nil || c.Seq != i+1 || !bytes.Equal(f.data, lines(i+2)) {
-					t.Fatalf("%s: event %d: refused %v, seq %d, and on the disk\n%s", what, i+1, c.Refused, c.Seq, f.data)
+				if !stuck && !bytes.Equal(f.data, before) {
+					t.Fatalf("%s: %q was not taken away", what, f.data[len(before):])
 				}
-				if failed {
-					break // this one was taken with room again
+				if stuck && !bytes.Equal(f.data, want[:len(before)+room]) {
+					t.Fatalf("%s: the disk has\n%s", what, f.data)
 				}
-			}
-			if !failed {
-				t.Fatalf("%s: it never ran full", what)
-			}
-			s.Close()
-			if !f.closed {
-				t.Fatalf("%s: not closed", what)
+				// Something else while it is full, then the same with room again.
+				if _, err := s.Accept(procedure.Note{Text: strings.Repeat("longer than what fits ", 150)}); err == nil {
+					t.Fatalf("%s: accepted on a full disk", what)
+				}
+				f.room, f.noTruncate = 1<<20, false
+				c, err = s.Accept(body)
+				if err != nil || c.Refused != nil || c.Seq != i+1 {
+					t.Fatalf("%s: with room again: %v, refused %v, seq %d", what, err, c.Refused, c.Seq)
+				}
+				if after := want[:len(before)+len(lines[i+1])]; !bytes.Equal(f.data, after) {
+					t.Fatalf("%s: with room again the disk has\n%s\nwant\n%s", what, f.data, after)
+				}
 			}
 		}
 	}

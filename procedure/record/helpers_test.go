@@ -135,15 +135,6 @@ func practical() []procedure.Body {
 	}
 }
 
-// clock is a clock that moves by a second and a quarter at each look.
-func clock() func() time.Time {
-	at := time.Date(2025, 1, 31, 10, 4, 5, 123_456_789, time.UTC)
-	return func() time.Time {
-		at = at.Add(1250 * time.Millisecond)
-		return at
-	}
-}
-
 // stopped is a clock that does not move.
 func stopped() time.Time { return time.Date(2025, 1, 31, 10, 4, 5, 0, time.UTC) }
 

@@ -745,11 +745,9 @@ func longRecord(b *testing.B, n int) []byte {
 	opening := practical()[:5]
 	row := practical()[5:10]
 	for i := range n {
-		body := row[0]
+		body := row[max(i-len(opening), 0)%len(row)]
 		if i < len(opening) {
 			body = opening[i]
-		} else {
-			body = row[(i-len(opening))%len(row)]
 		}
 		line, err := procedure.Event{Seq: i + 1, At: stopped(), Body: body}.Encode()
 		if err != nil {
