@@ -87,7 +87,7 @@ func (p planner) standing() *safety.Clearance {
 	c := p.closing(r.setting)
 	if b := p.s.branch(); b != nil && p.row() == nil {
 		c.Key, c.ShuntCoils = safety.K2, b.value.setting.Coils
-		if first, ok := p.ev.mean(p.s, r.first); ok && p.s.anyAlive(r.first) {
+		if first, ok := p.ev.mean(p.s, r.first); ok {
 			first = math.Abs(first)
 			c.First = &first
 		}
@@ -133,7 +133,6 @@ func (p planner) odd() string {
 		return ""
 	}
 	first, okFirst := p.ev.mean(p.s, r.first)
-	okFirst = okFirst && p.s.anyAlive(r.first)
 	if b := p.s.branch(); b != nil && okFirst && p.s.anyAlive(b.readings) {
 		shunted, _ := p.ev.mean(p.s, b.readings)
 		ratio := shunted / first
@@ -338,15 +337,16 @@ func (p planner) setSeries() {
 			}
 		}
 	}
-	switch v := p.judge(set); {
-	case v.Verdict == safety.Stop && known && set.Ohm < b.series.Max()*(1-1e-9):
-		// A limit other than the needle's own: the largest value is the last resort.
-		set, _ = b.series.Floor(b.series.Max())
-		if v = p.judge(set); v.Verdict == safety.Stop {
-			p.tooMuch(v)
-			return
+	// A limit other than the needle's own, as a coil's rating, may ask for more.
+	v := p.judge(set)
+	for v.Verdict == safety.Stop && set.Ohm < b.series.Max()*(1-1e-9) {
+		more, ok := b.series.Ceil(1.2 * max(set.Ohm, b.series.Least()))
+		if !ok {
+			more, _ = b.series.Floor(b.series.Max())
 		}
-	case v.Verdict == safety.Stop:
+		set, v = more, p.judge(more)
+	}
+	if v.Verdict == safety.Stop {
 		p.tooMuch(v)
 		return
 	}
@@ -403,7 +403,7 @@ func (p planner) stillRuns() int {
 }
 
 func (p planner) noCurrent() {
-	do := "Nothing seems to flow. Do not lower R. Look at the cell, then at K1, then at each joint of the loop in turn, and read again."
+	do := "Nothing seems to flow. Do not lower R. Look at the cell, then at K1, then at each joint of the loop in turn, and read again. If all is sound, the galvanometer may need more current than this: state its full scale in the bench."
 	if p.s.current() == nil {
 		set, _ := p.s.bench.series.Ceil(p.ev.stillNeedle)
 		p.propose(set, nil, do+" ")
@@ -418,34 +418,35 @@ func (p planner) tooMuch(v safety.Clearance) {
 		"Take a series box with more resistance, or a source of less EMF.")
 }
 
-// stuck reports, and says, that the box cannot bring the needle to a useful
-// place.
+// stuck reports, and says, that no safe series value brings the needle to a
+// useful place: the proposed one is not below what was tried, and gives little.
 func (p planner) stuck(set apparatus.Setting) bool {
-	b := p.s.bench
-	n := b.Galvanometer.Divisions
+	n := p.s.bench.Galvanometer.Divisions
 	loop, g, _ := p.loopEstimate()
 	div := loop / (set.Ohm + p.ev.r + g)
-	if p.ev.fit == nil || div >= poorShare*n {
+	if div >= poorShare*n || !p.triedDownTo(set.Ohm) {
 		return false
 	}
-	// Even the least value that is safe gives little: is it the box's end,
-	// or only the present doubt?
-	least, ok := p.ev.loop.Bound().Least(n)
-	if !ok || set.Ohm > p.leastAllowed(least)*1.5 && set.Ohm > 2*b.series.Least() {
-		return false
-	}
-	if top := loop / (b.series.Least() + p.ev.r + g); top >= poorShare*n {
-		return false
-	}
-	p.unfit(StepSeries, fmt.Sprintf("The galvanometer is not sensitive enough for this source: with the series box nearly at nothing the needle would go to %.1f of %g divisions only.", div, n),
-		"Take a source of more EMF (one more cell) or a more sensitive galvanometer.")
+	p.unfit(StepSeries, fmt.Sprintf("The galvanometer is not sensitive enough for this source: at the lowest series value that is safe the needle goes to about %s of %g.", divs(div, p.ev.step), n),
+		"Take a source of more EMF (one more cell), or a more sensitive galvanometer.")
 	return true
+}
+
+// triedDownTo reports whether the needle moved at a series value about as low
+// as ohm already.
+func (p planner) triedDownTo(ohm float64) bool {
+	for i := range p.s.runs {
+		if r := &p.s.runs[i]; p.s.on(r.seq) && r.setting.Ohm <= 1.05*ohm && len(p.ev.moved(p.s, r.first)) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // propose makes a series value the next thing to do.
 func (p planner) propose(set apparatus.Setting, target *float64, why string) {
 	b := p.s.bench
-	if r := p.s.current(); r != nil && p.row() == nil && math.Abs(r.setting.Ohm-set.Ohm) <= 1e-9*set.Ohm && len(r.first) > 0 {
+	if r := p.s.current(); r != nil && p.row() == nil && math.Abs(r.setting.Ohm-set.Ohm) <= 1e-9*set.Ohm && len(r.first) > 0 && !p.mixed(r) {
 		// The box stands there already and can do no better.
 		p.takeAsItIs(r)
 		return
@@ -477,7 +478,7 @@ func (p planner) takeAsItIs(r *run) {
 	first, ok := p.ev.mean(p.s, r.first)
 	n := p.s.bench.Galvanometer.Divisions
 	switch {
-	case !ok || !p.s.anyAlive(r.first):
+	case !ok:
 		p.unfit(StepFirst, "The needle is beyond the end of the scale even at the largest series value.",
 			"Open K1. Take a series box with more resistance, or a source of less EMF.")
 	case math.Abs(first) < poorShare*n:
@@ -494,14 +495,10 @@ func (p planner) inRun(r *run) {
 		p.readFirst(r)
 		return
 	}
-	if p.s.lastOff(r.first) || !p.s.anyAlive(r.first) {
-		p.setSeries()
-		return
-	}
 	first, _ := p.ev.mean(p.s, r.first)
 	first = math.Abs(first)
 	switch {
-	case p.ev.stillNeedle > 0 && first <= p.ev.still():
+	case p.s.lastOff(r.first), p.mixed(r), first <= p.ev.still():
 		p.setSeries()
 	case p.s.branch() != nil && p.s.anyOn(seqs(p.s.branch().readings)):
 		p.shunt(r, first)
@@ -513,6 +510,13 @@ func (p planner) inRun(r *run) {
 	default:
 		p.shunt(r, first)
 	}
+}
+
+// mixed reports whether the needle moved at some of a run's readings only: the
+// others would spoil its mean, so the row is begun anew.
+func (p planner) mixed(r *run) bool {
+	n := len(p.ev.moved(p.s, r.first))
+	return n > 0 && n < len(p.s.alive(r.first))
 }
 
 // evenOut proposes the series value that brings the first row's deflection to
@@ -557,7 +561,7 @@ func (p planner) triesSinceRow() int {
 func (p planner) usableRuns() int {
 	return p.countRuns(func(r *run) bool {
 		first, ok := p.ev.mean(p.s, r.first)
-		return ok && p.s.anyAlive(r.first) && p.usable(math.Abs(first))
+		return ok && p.usable(math.Abs(first))
 	})
 }
 

@@ -151,7 +151,7 @@ func (ev *evidence) weighPlate(b apparatus.Bench) {
 func (ev *evidence) weighLoop(s *State) {
 	g := s.bench.Galvanometer
 	ev.loop = safety.Loop{
-		EMFHigh: ev.emfHigh, Tolerance: s.bench.SeriesBox.Tolerance, Divisions: g.Divisions,
+		EMFHigh: ev.emfHigh, Tolerance: s.bench.SeriesBox.Tolerance, Divisions: g.Divisions, Still: ev.still(),
 		// A reading lay within half a step, blurred by the repeatability,
 		// and so did the zero.
 		Doubt: (0.5+3*repeatability)*ev.step + unreadZero,
@@ -171,7 +171,7 @@ func (ev *evidence) weighLoop(s *State) {
 			if !s.on(rd.seq) {
 				continue
 			}
-			fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, Div: g.Divisions, OffScale: rd.off}
+			fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off}
 			if !rd.off {
 				fr.Div = math.Abs(rd.div - ev.zeroFor(rd))
 			}
@@ -284,14 +284,11 @@ func (ev *evidence) weighFit(s *State) {
 		if !s.on(r.seq) {
 			continue
 		}
-		rs := s.alive(r.first)
+		rs := ev.moved(s, r.first)
 		if len(rs) == 0 {
 			continue
 		}
 		o := ev.observation(s, r.setting, rs)
-		if math.Abs(o.Div-ev.zeroFor(rs[0])) <= ev.still() {
-			continue // the key may have made no contact
-		}
 		in.Observations = append(in.Observations, o)
 		for _, b := range r.branches {
 			if rs := s.alive(b.readings); s.on(b.value.seq) && len(rs) > 0 {
@@ -369,9 +366,12 @@ func (ev *evidence) weighRows(s *State) {
 func (ev *evidence) row(s *State, k keep) Row {
 	r := &s.runs[k.run]
 	b := &r.branches[k.branch]
-	first, _ := ev.mean(s, r.first)
-	shunted, _ := ev.mean(s, b.readings)
 	row := Row{Row: k.row, Seq: k.seq, SeriesOhm: r.setting.Ohm, ShuntOhm: b.value.setting.Ohm, Struck: !s.rowOn(k)}
+	firsts, shunteds := s.alive(r.first), s.alive(b.readings)
+	if row.Struck { // it shows what was read when it was kept
+		firsts, shunteds = s.stoodAt(k.seq, r.first), s.stoodAt(k.seq, b.readings)
+	}
+	first, shunted := ev.average(firsts), ev.average(shunteds)
 	if first < 0 {
 		first, shunted = -first, -shunted
 	}
@@ -384,7 +384,7 @@ func (ev *evidence) row(s *State, k keep) Row {
 	}.Solve(physics.RowDoubt{
 		EMF: ev.uEMF, SourceResistance: ev.uR,
 		Series: settingDoubt(r.setting, s.bench.SeriesBox), Shunt: settingDoubt(b.value.setting, s.bench.ShuntBox),
-		First: doubt(len(s.alive(r.first))), Shunted: doubt(len(s.alive(b.readings))), Zero: ev.uZero,
+		First: doubt(len(firsts)), Shunted: doubt(len(shunteds)), Zero: ev.uZero,
 	})
 	if err != nil {
 		return row // these readings give no G: a matter for the counsel
@@ -394,22 +394,25 @@ func (ev *evidence) row(s *State, k keep) Row {
 	return row
 }
 
-// mean returns the mean of the readings in force less their zero; of all that
-// are on the scale where none is in force, so that a struck row still shows
-// what was read.
+// moved returns the readings in force at which the needle left its zero; at
+// the others the key may have made no contact.
+func (ev *evidence) moved(s *State, rs []reading) []reading {
+	return slices.DeleteFunc(s.alive(rs), func(rd reading) bool { return math.Abs(rd.div-ev.zeroFor(rd)) <= ev.still() })
+}
+
+// mean returns the mean of the readings in force less their zero; ok is false
+// where none is.
 func (ev *evidence) mean(s *State, rs []reading) (div float64, ok bool) {
 	live := s.alive(rs)
-	if len(live) == 0 {
-		for _, rd := range rs {
-			if !rd.off {
-				live = append(live, rd)
-			}
-		}
+	return ev.average(live), len(live) > 0
+}
+
+// average is the mean of readings less their zero, 0 for none.
+func (ev *evidence) average(rs []reading) (div float64) {
+	for _, rd := range rs {
+		div += (rd.div - ev.zeroFor(rd)) / float64(len(rs))
 	}
-	for _, rd := range live {
-		div += (rd.div - ev.zeroFor(rd)) / float64(len(live))
-	}
-	return div, len(live) > 0
+	return div
 }
 
 // settingDoubt is the standard uncertainty of a box's value: each coil's

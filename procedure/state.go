@@ -227,6 +227,17 @@ func (s *State) alive(rs []reading) []reading {
 	return out
 }
 
+// stoodAt returns the readings on the scale that stood when event n was taken.
+func (s *State) stoodAt(n int, rs []reading) []reading {
+	var out []reading
+	for _, r := range rs {
+		if !r.off && r.seq < n && (s.on(r.seq) || s.struck[r.seq] > n) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
 // anyAlive is len(alive(rs)) > 0 without the copy.
 func (s *State) anyAlive(rs []reading) bool {
 	return slices.ContainsFunc(rs, func(r reading) bool { return !r.off && s.on(r.seq) })

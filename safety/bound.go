@@ -6,8 +6,8 @@ import "math"
 // subtracted, as an absolute value.
 type FirstReading struct {
 	SeriesOhm float64 // nominal value of the series box, ohm
-	Div       float64 // deflection, div; at the end mark for a reading off scale
-	OffScale  bool    // the needle was beyond the end: Div is only a lower bound
+	Div       float64 // deflection, div; not used for a reading off scale
+	OffScale  bool    // the needle was beyond the end of the scale
 }
 
 // Loop is what is known of the loop of source, series box and galvanometer.
@@ -17,6 +17,7 @@ type Loop struct {
 	Divisions    float64        // from zero to the end mark
 	FullScaleLow float64        // smallest full-scale current believed, A; 0 where none is stated
 	Doubt        float64        // how far a reading may be wrong, div: resolution and zero together
+	Still        float64        // a reading up to this, in div, may be of a needle that has not moved
 	Readings     []FirstReading // the first deflections so far that are not struck
 }
 
@@ -52,15 +53,15 @@ type Bound struct {
 // corner is a vertex of the polygon, in 1/(div ohm) and 1/div.
 type corner struct{ a, b float64 }
 
-// Bound collects what is known into a bound. Readings so small that the
-// needle may not have moved at all are left out: they may mean that K1 made no
+// Bound collects what is known into a bound. Readings at which the needle may
+// not have moved at all are left out: they may mean that K1 made no
 // contact. Where the full scale contradicts the readings it is dropped, and
 // where the readings contradict one another only the loosest of them counts.
 func (l Loop) Bound() Bound {
 	b := Bound{tolerance: l.Tolerance}
 	var told []FirstReading
 	for _, r := range l.Readings {
-		if r.OffScale || r.Div > l.Doubt {
+		if r.OffScale || r.Div > l.Still {
 			told = append(told, r)
 		}
 	}
@@ -124,9 +125,7 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 	cut(1, 0, plate)
 	for _, r := range rs {
 		if r.OffScale {
-			if d := r.Div - l.Doubt; d > 0 {
-				cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/d)
-			}
+			cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/l.Divisions)
 			continue
 		}
 		cut(r.SeriesOhm*(1+l.Tolerance), 1, 1/l.highest(r))

@@ -40,10 +40,10 @@ func TestBoundTightens(t *testing.T) {
 func TestBoundUnknown(t *testing.T) {
 	for name, l := range map[string]Loop{
 		"nothing":            {EMFHigh: 1.6, Divisions: 30, Doubt: 1},
-		"needle stood still": {EMFHigh: 1.6, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 0.5}}},
-		"only off the scale": {EMFHigh: 1.6, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 30, OffScale: true}}},
+		"needle stood still": {EMFHigh: 1.6, Divisions: 30, Doubt: 1, Still: 0.5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 0.5}}},
+		"only off the scale": {EMFHigh: 1.6, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, OffScale: true}}},
 		"plate refuted by a needle off the scale": {EMFHigh: 1.6, Divisions: 30, Doubt: 1, FullScaleLow: 1e-3,
-			Readings: []FirstReading{{SeriesOhm: 10000, Div: 30, OffScale: true}}},
+			Readings: []FirstReading{{SeriesOhm: 1601, OffScale: true}}}, // by the plate 1600 Ω is the least
 	} {
 		t.Run(name, func(t *testing.T) {
 			if w, ok := l.Bound().Worst(9000); ok {
@@ -88,7 +88,7 @@ func TestBoundHolds(t *testing.T) {
 			}
 			return d
 		}
-		l := Loop{EMFHigh: emf * draw(1, 1.2, "EMF headroom"), Tolerance: tol, Divisions: n, Doubt: doubt}
+		l := Loop{EMFHigh: emf * draw(1, 1.2, "EMF headroom"), Tolerance: tol, Divisions: n, Doubt: doubt, Still: doubt / 2}
 		if rapid.Bool().Draw(t, "plate") {
 			l.FullScaleLow = k * n * rapid.Float64Range(0.5, 1).Draw(t, "plate low")
 		}
@@ -100,7 +100,7 @@ func TestBoundHolds(t *testing.T) {
 			}
 			f := FirstReading{SeriesOhm: ohm, Div: min(read, n)}
 			if theta(ohm) > n { // a needle beyond the end is not taken for one on the scale
-				f.Div, f.OffScale = n, true
+				f.OffScale = true
 			}
 			l.Readings = append(l.Readings, f)
 			ohm *= rapid.Float64Range(0.2, 1.5).Draw(t, "step")
