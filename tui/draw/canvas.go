@@ -159,3 +159,17 @@ func Styled(lines []string, style lipgloss.Style) []string {
 	}
 	return out
 }
+
+// Flow sets parts into lines of at most w cells, gap between two of them; no
+// part is broken.
+func Flow(parts []string, gap string, w int) []string {
+	var lines []string
+	for _, p := range parts {
+		if n := len(lines); n > 0 && Width(lines[n-1])+Width(gap)+Width(p) <= w {
+			lines[n-1] += gap + p
+			continue
+		}
+		lines = append(lines, p)
+	}
+	return lines
+}

@@ -47,10 +47,10 @@ const (
 func entries() []entry {
 	return []entry{
 		{enterWired, "circuit", "the circuit is built and checked", "", false},
-		{enterSeries, "series box R", "set the series box", "ohm: 8200, 8.2k, 8k2, or the plugs out: 5000+2000+1000+200", true},
+		{enterSeries, "series box R", "set the series box", "ohm: 8200, 8.2k, 8k2, or the plugs: 5000+2000+1000+200", true},
 		{enterFirst, "first reading", "read with K1 closed, K2 open", "divisions: 24, 23.5, 23 1/2, left of zero -24; off if beyond the end", true},
 		{enterShunt, "shunt box S", "set the shunt box", "ohm: 95, 82R, or the plugs out: 50+20+20+5", true},
-		{enterShunted, "shunted reading", "read with K1 and K2 closed", "divisions: 12, 11.5; write what the needle shows, not half of the first", true},
+		{enterShunted, "shunted reading", "read with K1 and K2 closed", "divisions: 12, 11.5; what the needle shows, not half of the first", true},
 		{enterKeep, "keep the row", "make these readings a row", "", false},
 		{enterZero, "zero reading", "where the needle rests, keys open", "divisions, keys open: 0, 0.5, -0.25", true},
 		{enterSource, "EMF of the source", "the voltmeter's reading of the source", "volt: 1.52, or 1.52 +- 0.01; add loaded if read with K1 closed", true},
@@ -201,6 +201,9 @@ func madeBy(box *apparatus.Range, parts []float64) string {
 	}
 	var words []string
 	if box == nil || box.Box().Kind == apparatus.Plug {
+		if box != nil && len(parts) == len(box.Box().Coils) {
+			return ": take out all plugs"
+		}
 		for _, p := range parts {
 			words = append(words, quantity.Style(0).Exact(p, quantity.Number))
 		}
@@ -326,3 +329,6 @@ func divisions(v float64) string { return quantity.Style(0).Exact(v, quantity.Di
 func bare(v float64) string {
 	return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64)
 }
+
+// tenth writes a foreseen number of divisions, which no eye reads finer.
+func tenth(v float64) string { return strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64) }

@@ -429,11 +429,11 @@ func (f *benchForm) write() page {
 // oneLine makes an error a line that can be shown.
 func oneLine(err error) string { return procedure.CleanText(err.Error(), maxEntry) }
 
-func (f *benchForm) head() string {
+func (f *benchForm) head() []string {
 	if f.was.Source.EMF > 0 {
-		return "the instruments, corrected"
+		return []string{"the instruments, corrected"}
 	}
-	return "the instruments on the table"
+	return []string{"the instruments on the table"}
 }
 
 func (f *benchForm) safety() string { return "keys open" }
@@ -450,9 +450,12 @@ func (f *benchForm) keymap() []key.Binding {
 	if f.helped {
 		return []key.Binding{ks.back}
 	}
-	bs := []key.Binding{named(ks.next, "next"), named(ks.before, "before")}
+	bs := []key.Binding{ks.move}
 	if f.lines[f.at].choices != nil {
-		bs = []key.Binding{named(ks.left, "/ Right: choose"), named(ks.next, "next"), named(ks.before, "before")}
+		bs = append(bs, ks.turn)
+	}
+	if f.lines[f.at].done {
+		bs = append(bs, ks.accept)
 	}
 	return append(bs, ks.submit, ks.back, ks.help, ks.leave)
 }
@@ -521,11 +524,11 @@ func (f *benchForm) lineView(i, bw int) string {
 	case l.done:
 		return style.Render(mark + " " + l.name)
 	case l.choices != nil:
-		less, more := " ", " "
+		choice := t.Value.Render(draw.Cut(t.Signs.Say(l.choices[l.at]), room-4, t.Signs.Dots))
 		if i == f.at {
-			less, more = t.Signs.Less, t.Signs.More
+			return name + t.Signs.Less + " " + choice + " " + t.Signs.More
 		}
-		return name + less + " " + t.Value.Render(draw.Cut(t.Signs.Say(l.choices[l.at]), room-4, t.Signs.Dots)) + " " + more
+		return name + choice
 	case i == f.at:
 		return name + l.field.view(room, t)
 	case l.value() == "":
@@ -556,15 +559,16 @@ func (f *benchForm) footLines(bw int) []string {
 	return lines
 }
 
-// readAll reads the lines up to the one the cursor is on, so that its reading
-// can be told in the light of those above it.
+// readAll reads every line, so that the one the cursor is on can be told in
+// the light of the others, and returns what is wrong with that one.
 func (f *benchForm) readAll(b *apparatus.Bench) error {
+	var wrong error
 	for i := range f.lines {
 		if err := f.readLine(i, b); i == f.at {
-			return err
+			wrong = err
 		}
 	}
-	return nil
+	return wrong
 }
 
 // reads says how the line the cursor is on was read.

@@ -11,6 +11,7 @@ type keys struct {
 	keep, finish, press, tick    key.Binding
 	suspend, redraw, leave       key.Binding
 	next, before, submit         key.Binding
+	move, turn                   key.Binding // only shown: two keys told as one
 }
 
 func newKeys() keys {
@@ -36,6 +37,8 @@ func newKeys() keys {
 		tick:     bind("Space", "tick", " "),
 		next:     bind("Down", "next line", "down", "tab", "enter"),
 		before:   bind("Up", "line before", "up", "shift+tab"),
+		move:     bind("Up, Down", "move", "up", "down"),
+		turn:     bind("Left, Right", "choose", "left", "right"),
 		submit:   bind("Ctrl+S", "write it down", "ctrl+s"),
 		suspend:  bind("Ctrl+Z", "set aside", "ctrl+z"),
 		redraw:   bind("Ctrl+L", "draw again", "ctrl+l"),

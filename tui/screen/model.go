@@ -179,7 +179,13 @@ func (m *Model) tiny() []string {
 func (m *Model) headLine() string {
 	const name = " halve"
 	room := m.w - len(name) - 2
-	head := draw.Cut(m.theme.Signs.Say(m.page.head()), room, m.theme.Signs.Dots)
+	parts := m.page.head()
+	head := m.theme.Signs.Say(strings.Join(parts, "   "))
+	for len(parts) > 1 && draw.Width(head) > room {
+		parts = parts[1:]
+		head = m.theme.Signs.Say(strings.Join(parts, "   "))
+	}
+	head = draw.Cut(head, room, m.theme.Signs.Dots)
 	return m.theme.Title.Render(name) + draw.PadLeft(m.theme.Hint.Render(head), room+1)
 }
 

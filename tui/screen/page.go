@@ -22,8 +22,9 @@ type page interface {
 	update(tea.Msg) (page, tea.Cmd)
 	// body draws the page, at most w cells wide and h lines high. It is pure.
 	body(w, h int) []string
-	// head is what stands at the top of the page, beside the name.
-	head() string
+	// head is what stands at the top of the page, beside the name; what is
+	// wanted least comes first and is left out first.
+	head() []string
 	// keymap is what the page answers to now, the most wanted first.
 	keymap() []key.Binding
 	// safety is the line that is shown when nothing else has room.
@@ -41,6 +42,8 @@ type section struct {
 	least int
 	worth int
 	ruled bool // a rule above it
+	slot  int  // the lines it is given where there is room, so that what is
+	// below it stays where it is from one entry to the next
 }
 
 // ruled pages: the margin of a bench book, wide enough for the names.
@@ -55,6 +58,12 @@ func ledger(sections []section, w, h int, t *theme.Theme) []string {
 	spare := h
 	for _, s := range sections {
 		spare -= s.height()
+	}
+	for i := range sections {
+		s := &sections[i]
+		for ; spare > 0 && len(s.lines) < s.slot; spare-- {
+			s.lines = append(s.lines, "")
+		}
 	}
 	bar := t.Rule.Render(t.Signs.Down)
 	empty := strings.Repeat(" ", marginWidth+1) + bar

@@ -65,17 +65,25 @@ type column struct {
 	cell func(procedure.Row) string
 }
 
-// rowColumns returns the columns that fit into w cells: those that are read
-// from the bench first, then G, then k.
+// rowColumns returns the columns of the table, as many as fit into w cells:
+// what was read at the bench first, then what follows from it.
 func rowColumns(w int) []column {
+	exact := quantity.Style(0).Exact
+	row := func(r procedure.Row) string { return fmt.Sprint(r.Row) }
+	series := func(r procedure.Row) string { return exact(r.SeriesOhm, quantity.Number) }
+	first := func(r procedure.Row) string { return bare(r.FirstDiv) }
+	shunt := func(r procedure.Row) string { return exact(r.ShuntOhm, quantity.Number) }
+	shunted := func(r procedure.Row) string { return bare(r.ShuntedDiv) }
 	all := []column{
-		{"", 3, func(r procedure.Row) string { return fmt.Sprint(r.Row) }},
-		{"R/Ω", 7, func(r procedure.Row) string { return quantity.Style(0).Exact(r.SeriesOhm, quantity.Number) }},
-		{"θ1", 6, func(r procedure.Row) string { return bare(r.FirstDiv) }},
-		{"S/Ω", 7, func(r procedure.Row) string { return quantity.Style(0).Exact(r.ShuntOhm, quantity.Number) }},
-		{"θ2", 6, func(r procedure.Row) string { return bare(r.ShuntedDiv) }},
-		{"G/Ω", 13, func(r procedure.Row) string { return withDoubt(r.Resistance, r.UResistance, 1) }},
+		{"", 3, row}, {"R/Ω", 8, series}, {"θ1", 7, first}, {"S/Ω", 8, shunt}, {"θ2", 7, shunted},
+		{"G/Ω", 14, func(r procedure.Row) string { return withDoubt(r.Resistance, r.UResistance, 1) }},
 		{"k/(µA/div)", 18, func(r procedure.Row) string { return withDoubt(r.Merit, r.UMerit, 1e6) }},
+	}
+	if w < 47 {
+		all = []column{
+			{"", 2, row}, {"R/Ω", 7, series}, {"θ1", 6, first}, {"S/Ω", 6, shunt}, {"θ2", 6, shunted},
+			{"G/Ω", 6, func(r procedure.Row) string { return withDoubt(r.Resistance, nil, 1) }},
+		}
 	}
 	sum := 0
 	for i, c := range all {
@@ -149,19 +157,20 @@ func resultLines(r *procedure.Result, w int, t *theme.Theme) []string {
 	if r.Rows == 1 {
 		rows = "1 row"
 	}
-	first := fmt.Sprintf("G = %s   k = %s   %s", g, k, rows)
-	var second []string
-	if r.U95Resistance != nil {
-		second = append(second, "95 %: G ± "+quantity.Format(*r.U95Resistance, quantity.Ohm, 2))
-	}
-	if r.U95Merit != nil {
-		second = append(second, "k ± "+quantity.Format(*r.U95Merit, quantity.AmperePerDivision, 2))
+	parts := []string{"G = " + g, "k = " + k, rows}
+	if r.U95Resistance != nil && r.U95Merit != nil {
+		parts = append(parts, "95 %: "+measured(r.Resistance, r.U95Resistance, quantity.Ohm),
+			measured(r.Merit, r.U95Merit, quantity.AmperePerDivision))
 	}
 	if r.FullScale != nil {
-		second = append(second, "full scale "+quantity.Format(*r.FullScale, quantity.Ampere, 3))
+		parts = append(parts, "full scale "+quantity.Format(*r.FullScale, quantity.Ampere, 3))
 	}
-	lines := draw.Styled(draw.Wrap(t.Signs.Say(first), w), t.Value)
-	return append(lines, draw.Wrap(t.Signs.Say(strings.Join(second, "   ")), w)...)
+	for i, p := range parts {
+		parts[i] = t.Signs.Say(p)
+	}
+	lines := draw.Flow(parts, "   ", w)
+	lines[0] = t.Value.Render(lines[0])
+	return lines
 }
 
 // measured prints a value with its standard uncertainty.

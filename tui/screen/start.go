@@ -91,7 +91,7 @@ func (s *start) open(item int) (page, tea.Cmd) {
 	return s, nil
 }
 
-func (s *start) head() string   { return "half deflection: G and k of a galvanometer" }
+func (s *start) head() []string { return []string{"half deflection: G and k of a galvanometer"} }
 func (s *start) safety() string { return "keys open" }
 func (s *start) unsaid() string { return "" }
 
@@ -99,7 +99,7 @@ func (s *start) keymap() []key.Binding {
 	if s.helped {
 		return []key.Binding{s.keys.back}
 	}
-	return []key.Binding{named(s.keys.accept, "choose"), s.keys.down, s.keys.up, s.keys.help, s.keys.suspend, named(s.keys.leave, "leave")}
+	return []key.Binding{named(s.keys.accept, "choose"), s.keys.move, s.keys.help, s.keys.suspend, named(s.keys.leave, "leave")}
 }
 
 func (s *start) body(w, h int) []string {
@@ -251,12 +251,12 @@ func (r *records) open() page {
 	return sittingPage(r.desk, s, nil)
 }
 
-func (r *records) head() string   { return "records" }
+func (r *records) head() []string { return []string{"records"} }
 func (r *records) safety() string { return "keys open" }
 func (r *records) unsaid() string { return "" }
 
 func (r *records) keymap() []key.Binding {
-	return []key.Binding{named(r.keys.accept, "open"), r.keys.down, r.keys.up, r.keys.back, r.keys.leave}
+	return []key.Binding{named(r.keys.accept, "open"), r.keys.move, r.keys.back, r.keys.leave}
 }
 
 func (r *records) body(w, h int) []string {

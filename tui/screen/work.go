@@ -10,6 +10,8 @@ import (
 	tea "github.com/charmbracelet/bubbletea"
 
 	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/bench"
+	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
 	"example.org/halve/safety"
@@ -26,9 +28,16 @@ type Needle interface {
 	SetSeries(ohm float64, takeOut []float64) error
 	SetShunt(ohm float64, takeOut []float64) error
 	SetKeys(k1, k2 bool)
-	// Read returns where the needle rests, in divisions as seen on the scale,
-	// and whether it lies against an end stop.
-	Read() (div float64, stopped bool)
+	// Read is one look at the needle as somebody would write it down, off
+	// where it is beyond the last mark.
+	Read() (div float64, off bool)
+	// Deflection is where the needle stands, in divisions from the zero mark,
+	// as if there were no end stops.
+	Deflection() float64
+	// Voltmeter reads the source, with its standard uncertainty, in volt.
+	Voltmeter(loaded bool) (volts, u float64)
+	// Hidden is the truth, to be told when all is done.
+	Hidden() bench.Hidden
 }
 
 // work is the page on which the practical is done: what to do, whether it is
@@ -39,7 +48,7 @@ type work struct {
 	needle  Needle // nil at a real bench
 
 	counsel  procedure.Counsel
-	bench    apparatus.Bench
+	table    apparatus.Bench // the instruments, as stated
 	sense    sense
 	events   []procedure.Event
 	kind     entryKind
@@ -57,11 +66,12 @@ type work struct {
 	tickAt int
 	listed bool // the list of other entries is open
 	listAt int
-	helped bool // help is open
-	back   int  // rows scrolled back
-	closed bool // the keys of the simulated bench are pressed
-	rests  float64
-	pinned bool
+	helped bool    // help is open
+	back   int     // rows scrolled back
+	closed bool    // the keys of the simulated bench are pressed
+	rests  float64 // where its needle is, in divisions
+	pinned bool    // against a stop
+	volts  string  // what its voltmeter shows
 }
 
 func newWork(d *desk, s *record.Sitting, n Needle) *work {
@@ -77,7 +87,7 @@ func (w *work) take(c procedure.Counsel) {
 	w.counsel = c
 	w.events = w.sitting.Events()
 	if b, ok := w.sitting.State().Bench(); ok {
-		w.bench = b
+		w.table = b
 		w.sense.galvanometer = b.Galvanometer
 		w.sense.series, _ = apparatus.NewRange(b.SeriesBox) // the bench was checked when it was accepted
 		w.sense.shunt, _ = apparatus.NewRange(b.ShuntBox)
@@ -142,6 +152,7 @@ func (w *work) choose(kind entryKind, chosen bool) {
 	w.listed = false
 	w.closed = false
 	w.field.set("")
+	w.look()
 	w.weigh()
 }
 
@@ -331,7 +342,7 @@ func (w *work) accept() (page, tea.Cmd) {
 		w.tell("not written down: correct it, or Esc clears it", true)
 		return w, nil
 	case w.meant.body == nil:
-		w.tell("nothing is typed yet: "+w.entry().how, true)
+		w.tell("nothing is typed yet", true)
 		return w, nil
 	}
 	// The event is on the disk before anything else happens: a keystroke may
@@ -425,14 +436,23 @@ func (w *work) keysToPress() bool {
 	return w.needle != nil && (w.kind == enterFirst || w.kind == enterShunted)
 }
 
-// look reads the simulated needle with the keys as they are.
+// look looks at the simulated bench with its keys as they are.
 func (w *work) look() {
+	w.volts = ""
 	if w.needle == nil {
 		return
 	}
 	w.needle.SetKeys(w.k1(), w.k2())
-	w.rests, w.pinned = w.needle.Read()
+	w.rests = w.needle.Deflection()
+	_, w.pinned = w.needle.Read()
+	if g := w.table.Galvanometer; !g.Centre() && w.rests < 0 {
+		w.pinned = w.rests < -1 // a division below a left zero is the stop
+	}
 	w.needle.SetKeys(false, false)
+	if w.kind == enterSource {
+		v, u := w.needle.Voltmeter(false)
+		w.volts = quantity.Measured{Value: v, U: u, Unit: quantity.Volt}.String()
+	}
 }
 
 // k1 reports whether K1 is closed: on a simulated bench as it was pressed, on
@@ -474,9 +494,9 @@ func (w *work) keymap() []key.Binding {
 	case w.helped:
 		return []key.Binding{ks.back}
 	case w.listed:
-		return []key.Binding{named(ks.accept, "choose"), ks.up, ks.down, ks.back}
+		return []key.Binding{named(ks.accept, "choose"), ks.move, ks.back}
 	case w.kind == enterWired:
-		return []key.Binding{ks.tick, ks.up, ks.down, ks.accept, ks.other, ks.help, ks.leave}
+		return []key.Binding{ks.tick, ks.move, ks.accept, ks.other, ks.help, ks.leave}
 	}
 	accept := ks.accept
 	switch {

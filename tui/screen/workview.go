@@ -13,7 +13,7 @@ import (
 	"example.org/halve/tui/draw"
 )
 
-func (w *work) head() string {
+func (w *work) head() []string {
 	var steps []string
 	for _, s := range []procedure.Step{procedure.StepBench, procedure.StepWiring, procedure.StepSeries, procedure.StepFirst, procedure.StepShunt, procedure.StepResult} {
 		if s == w.counsel.Step {
@@ -22,14 +22,14 @@ func (w *work) head() string {
 			steps = append(steps, string(s))
 		}
 	}
-	head := strings.Join(steps, " ")
-	if w.needle != nil {
-		head = "simulated   " + head
-	}
+	var parts []string
 	if t := w.elapsed(); t != "" {
-		head = t + "   " + head
+		parts = append(parts, t)
 	}
-	return head
+	if w.needle != nil {
+		parts = append(parts, "simulated")
+	}
+	return append(parts, strings.Join(steps, " "))
 }
 
 // body lays the page out: at the top what must never be missing.
@@ -38,26 +38,28 @@ func (w *work) body(width, height int) []string {
 	if w.helped {
 		return ledger(w.helpSections(bw), width, height, &w.theme)
 	}
+	do, safe := w.doLines(bw), w.safeLines(bw)
 	sections := []section{
-		{name: "do", lines: w.doLines(bw), least: 2, worth: 90},
-		{name: "safe?", lines: w.safeLines(bw), least: 2, worth: 100},
+		{name: "do", lines: do, least: len(do), worth: 90, slot: 3},
+		{name: "safe?", lines: safe, least: len(safe), worth: 100, slot: 2},
 	}
 	if w.listed {
-		sections = append(sections, section{name: "enter", lines: w.listLines(height - 9), least: 6, worth: 80})
+		sections = append(sections, section{name: "enter", lines: w.listLines(height - used(sections)), least: 6, worth: 80})
 		return ledger(sections, width, height, &w.theme)
 	}
 	if w.kind == enterWired {
 		sections = append(sections, w.wiringSections(bw)...)
 	} else {
-		sections = append(sections, section{name: "scale", lines: w.scaleLines(bw), least: draw.ScaleHeight, worth: 50})
-		if w.foreseesReading() {
+		scale := w.scaleLines(bw)
+		sections = append(sections, section{name: "scale", lines: scale, least: len(scale), worth: 50})
+		if w.foreseesReading() && !w.closed {
 			sections = append(sections, section{name: "see", lines: []string{w.seeLine(bw)}, least: 1, worth: 40})
 		}
 	}
 	odd := w.oddLines(bw)
 	sections = append(sections,
-		section{name: "write", lines: w.writeLines(bw), least: 2, worth: 100},
-		section{name: w.oddName(), lines: odd, least: min(len(odd), 2), worth: 85},
+		section{name: "write", lines: w.writeLines(bw), least: 2, worth: 100, slot: 3},
+		section{name: w.oddName(), lines: odd, least: min(len(odd), 2), worth: 85, slot: 1},
 	)
 	if w.kind != enterWired {
 		fixed := 1
@@ -66,7 +68,7 @@ func (w *work) body(width, height int) []string {
 		}
 		result := w.lowLines(bw)
 		room := height - fixed - len(result)
-		sections = append(sections, section{name: "rows", lines: w.benchLines(bw, room), least: 4, worth: 60, ruled: true},
+		sections = append(sections, section{name: "rows", lines: w.benchLines(bw, room), least: min(max(room, 3), draw.CircuitHeight), worth: 60, ruled: true},
 			section{name: w.lowName(), lines: result, least: 1, worth: 70})
 	}
 	if room := height - used(sections); room > 3 {
@@ -92,6 +94,11 @@ func (w *work) doLines(bw int) []string {
 		if w.sitting.Path() == "" {
 			text = "Finished. This practical leaves no record."
 		}
+		if w.needle != nil {
+			h := w.needle.Hidden()
+			text += fmt.Sprintf(" The simulated galvanometer has G = %s and k = %s.",
+				quantity.Format(h.Resistance, quantity.Ohm, 4), quantity.Format(h.Merit, quantity.AmperePerDivision, 4))
+		}
 	case w.kind == enterSource && w.sitting.State().LastKept() == 0:
 		text = "Measure the EMF of the source with the voltmeter, both keys open: k follows from it. Enter alone leaves it out."
 	case w.kind == enterSource && (w.sourceDue() || w.sitting.State().Finished()):
@@ -100,6 +107,9 @@ func (w *work) doLines(bw int) []string {
 		text = w.counsel.Next.Do
 	case len(w.counsel.Findings) > 0:
 		text = "These instruments cannot do it as they are: Enter opens the form to change them."
+	}
+	if w.volts != "" {
+		text += " The voltmeter shows " + w.volts + "."
 	}
 	return draw.Styled(draw.Wrap(w.theme.Signs.Say(text), bw), w.theme.Do)
 }
@@ -161,12 +171,12 @@ func (w *work) target() *float64 {
 func (w *work) seeLine(bw int) string {
 	var parts []string
 	if e := w.expected(); e != nil {
-		parts = append(parts, fmt.Sprintf("the needle should rest at %s (%s)", quantity.Style(0).Measured(quantity.Measured{Value: e.Div, U: e.UDiv, Unit: quantity.Division}), "band "+w.theme.Signs.Band))
+		parts = append(parts, fmt.Sprintf("the needle should rest at %s (%s)", quantity.Style(0).Measured(quantity.Measured{Value: e.Div, U: e.UDiv, Unit: quantity.Division}), w.theme.Signs.Band))
 	} else {
 		parts = append(parts, "no reading can be foreseen yet")
 	}
 	if t := w.target(); t != nil {
-		parts = append(parts, fmt.Sprintf("aim %s %s", bare(*t), w.theme.Signs.Wanted))
+		parts = append(parts, fmt.Sprintf("aim at %s (%s)", tenth(*t), w.theme.Signs.Wanted))
 	}
 	return draw.Cut(w.theme.Signs.Say(strings.Join(parts, "; ")), bw, w.theme.Signs.Dots)
 }
@@ -174,7 +184,7 @@ func (w *work) seeLine(bw int) string {
 // scaleLines draws the scale, with the needle where the entry puts it or
 // where the simulated bench has it.
 func (w *work) scaleLines(bw int) []string {
-	g := w.bench.Galvanometer
+	g := w.table.Galvanometer
 	s := draw.Whole(g.Divisions, g.Centre())
 	s.Wanted = w.target()
 	if e := w.expected(); e != nil {
@@ -193,7 +203,7 @@ func (w *work) scaleLines(bw int) []string {
 	case s.Expect != nil && (w.kind == enterSeries || w.kind == enterShunt):
 		e := w.expected()
 		v := e.Div
-		s.Needle, s.Caption = &v, "about "+bare(math.Round(v*10)/10)
+		s.Needle, s.Caption = &v, "about "+tenth(v)
 		if math.Abs(v) > g.Divisions {
 			s.Needle, s.NeedleBeyond, s.Caption = nil, 1, "beyond the end"
 			if v < 0 {
@@ -260,7 +270,7 @@ func (w *work) entered() (div *float64, beyond int) {
 			return nil, off(div)
 		}
 	}
-	if div != nil && math.Abs(*div) > w.bench.Galvanometer.Divisions {
+	if div != nil && math.Abs(*div) > w.table.Galvanometer.Divisions {
 		return nil, off(div)
 	}
 	return div, 0
@@ -301,7 +311,7 @@ func (w *work) untyped() string {
 func (w *work) untypedHint() string {
 	switch w.kind {
 	case enterKeep:
-		return "Enter makes these readings a row; Tab for a repeated reading or another setting"
+		return w.rowSays() + "Enter keeps it; Tab for a repeat or another setting"
 	case enterWired:
 		return "Space ticks what you have looked at; Enter when all is ticked"
 	case enterFinish:
@@ -310,6 +320,16 @@ func (w *work) untypedHint() string {
 		return "Enter opens the form"
 	}
 	return ""
+}
+
+// rowSays says what the row would be.
+func (w *work) rowSays() string {
+	c := w.foreseen
+	if c == nil || c.Refused != nil || len(c.Rows) == 0 {
+		return ""
+	}
+	r := c.Rows[len(c.Rows)-1]
+	return fmt.Sprintf("row %d: G = %s. ", r.Row, measured(r.Resistance, r.UResistance, quantity.Ohm))
 }
 
 // strikeSays says what would be struck.
@@ -351,7 +371,25 @@ func (w *work) oddity() string {
 	if w.foreseen != nil && w.foreseen.Refused == nil {
 		c = w.foreseen
 	}
+	if c.Odd == "" && w.apart() {
+		return "this is far from what is expected: look again, square-on, before you write it down"
+	}
 	return c.Odd
+}
+
+// apart reports whether the reading that is typed lies clearly outside the
+// band that is drawn.
+func (w *work) apart() bool {
+	const clearly = 4 // standard uncertainties: the band is two wide on each side
+	e := w.expected()
+	div, beyond := w.entered()
+	switch {
+	case e == nil || w.kind != enterFirst && w.kind != enterShunted:
+		return false
+	case beyond != 0:
+		return math.Abs(e.Div)+clearly*e.UDiv < w.table.Galvanometer.Divisions
+	}
+	return div != nil && math.Abs(*div-e.Div) > clearly*e.UDiv
 }
 
 // oddLines says what happened to the last entry, what is odd about this one,
@@ -384,19 +422,18 @@ func (w *work) oddLines(bw int) []string {
 	return lines
 }
 
-// benchLines is the circuit beside the rows, or below each other's place
-// where the page is narrow: then the rows alone.
+// benchLines is the circuit beside the rows, or the rows alone where there is
+// no room for both.
 func (w *work) benchLines(bw, h int) []string {
 	t := &w.theme
-	const gap = 2
+	const gap = 1
 	if w.kind == enterStrike {
 		return w.bookLines(bw, max(min(h, 8), 4))
 	}
-	least := draw.CircuitHeight
-	if bw < draw.CircuitWidth+gap+30 {
-		return rowLines(w.counsel.Rows, w.back, bw, min(max(h, 4), len(w.counsel.Rows)+1), t)
+	if bw < draw.CircuitWidth+gap+30 || h < draw.CircuitHeight {
+		return rowLines(w.counsel.Rows, w.back, bw, max(h, 3), t)
 	}
-	rows := rowLines(w.counsel.Rows, w.back, bw-draw.CircuitWidth-gap, max(h, least), t)
+	rows := rowLines(w.counsel.Rows, w.back, bw-draw.CircuitWidth-gap, h, t)
 	return draw.Beside(w.circuit().Draw(t), draw.CircuitWidth+gap, rows)
 }
 
@@ -404,7 +441,7 @@ func (w *work) benchLines(bw, h int) []string {
 func (w *work) circuit() draw.Circuit {
 	t := &w.theme
 	st := w.sitting.State()
-	c := draw.Circuit{Source: quantity.Style(0).Exact(w.bench.Source.EMF, quantity.Volt), K1: w.k1(), K2: w.k2()}
+	c := draw.Circuit{Source: quantity.Style(0).Exact(w.table.Source.EMF, quantity.Volt), K1: w.k1(), K2: w.k2()}
 	if ohm, ok := st.SeriesOhm(); ok {
 		c.Series = ohms(ohm)
 	}
@@ -493,11 +530,11 @@ func (w *work) listLines(h int) []string {
 func wiring() []string {
 	return []string{
 		"both keys open",
-		"source, K1, series box R and galvanometer in one loop",
-		"shunt box S and K2 in a branch across the galvanometer's terminals",
-		"plugs that are in pressed home, with a twist",
-		"galvanometer level, away from iron and magnets",
-		"looked over against this drawing by somebody else",
+		"source, K1, R and G in a loop",
+		"S and K2 across G",
+		"plugs that are in pressed home",
+		"G level, away from iron",
+		"looked over by somebody else",
 	}
 }
 
@@ -507,7 +544,7 @@ func (w *work) wiringSections(bw int) []section {
 	t := &w.theme
 	circuit := w.circuit().Draw(t)
 	const gap = 2
-	beside := bw >= draw.CircuitWidth+gap+28
+	beside := bw >= draw.CircuitWidth+gap+32
 	lw := bw
 	if beside {
 		lw = bw - draw.CircuitWidth - gap
@@ -535,16 +572,17 @@ func (w *work) wiringSections(bw int) []section {
 	}
 	var cautions []string
 	for _, c := range safety.Cautions(string(procedure.StepWiring)) {
-		cautions = append(cautions, draw.Wrap(t.Signs.Say("! "+c.Text), bw)...)
+		cautions = append(cautions, draw.Wrap(t.Signs.Say(c.Text), bw)...)
 	}
-	sections := []section{}
+	care := section{name: "care", lines: draw.Styled(cautions, t.Hint), least: 1, worth: 30}
 	if beside {
-		sections = append(sections, section{name: "circuit", lines: draw.Beside(circuit, draw.CircuitWidth+gap, list), least: len(list), worth: 80})
-	} else {
-		sections = append(sections, section{name: "circuit", lines: circuit, least: len(circuit), worth: 20},
-			section{name: "check", lines: list, least: len(list), worth: 80})
+		return []section{{name: "circuit", lines: draw.Beside(circuit, draw.CircuitWidth+gap, list), least: max(len(list), len(circuit)), worth: 80}, care}
 	}
-	return append(sections, section{name: "care", lines: cautions, least: 1, worth: 30})
+	return []section{
+		{name: "circuit", lines: circuit, least: len(circuit), worth: 20},
+		{name: "check", lines: list, least: len(list), worth: 80},
+		care,
+	}
 }
 
 // helpSections is help: every key, and the cautions of the step.
