@@ -269,7 +269,7 @@ func (s *State) rowOn(k keep) bool {
 // keptAt returns the kept row in force at the given run and branch, nil if
 // there is none.
 func (s *State) keptAt(run, branch int) *keep {
-	for i := range s.kept {
+	for i := len(s.kept) - 1; i >= 0 && s.kept[i].run >= run; i-- { // rows are kept run by run
 		if k := &s.kept[i]; k.run == run && k.branch == branch && s.rowOn(*k) {
 			return k
 		}

@@ -1,0 +1,221 @@
+package procedure
+
+import (
+	"encoding/json"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"example.org/halve/physics"
+	"example.org/halve/physics/apparatus"
+)
+
+// coils11k is the common plug set that totals 11 110 Ω (domain notes B2,
+// common practice, no source).
+var coils11k = []float64{5000, 2000, 2000, 1000, 500, 200, 200, 100, 50, 20, 20, 10, 5, 2, 2, 1}
+
+func ptr(v float64) *float64 { return &v }
+
+// usualBench is an invented bench: a 30-0-30 galvanometer read to half a
+// division, a dry cell, two plug boxes.
+func usualBench() Bench {
+	return Bench{apparatus.Bench{
+		Source:       apparatus.Source{EMF: 1.5, UEMF: ptr(0.03), Resistance: ptr(0.8), UResistance: ptr(0.4)},
+		Galvanometer: apparatus.Galvanometer{Divisions: 30, Zero: apparatus.CentreZero, Resolution: 0.5},
+		SeriesBox:    apparatus.Box{Kind: apparatus.Plug, Coils: coils11k, Tolerance: 0.001},
+		ShuntBox:     apparatus.Box{Kind: apparatus.Plug, Coils: coils11k[3:], Tolerance: 0.001},
+	}}
+}
+
+// needle is a galvanometer on a table for these tests, answered by the closed
+// forms of package physics (which are checked against the nodal solver there).
+type needle struct {
+	emf, r, g, k, zero float64
+	n, step            float64
+	noise              *rand.Rand // nil: no blur and no rounding
+	sign               float64    // -1: the leads are exchanged
+	left               bool       // the scale has its zero at the left
+}
+
+func usualNeedle() needle {
+	return needle{emf: 1.48, r: 0.6, g: 87, k: 1.9e-5, n: 30, step: 0.5, sign: 1}
+}
+
+// see reads a true deflection off the scale.
+func (m needle) see(theta float64) (div *float64, off bool) {
+	x := m.sign*theta + m.zero
+	if m.left && x < 0 {
+		x = 0
+	}
+	if m.noise != nil {
+		x += repeatability * m.step * m.noise.NormFloat64()
+		x = math.Round(x/m.step) * m.step
+	}
+	if math.Abs(x) > m.n {
+		return nil, true
+	}
+	return &x, false
+}
+
+func (m needle) first(t testing.TB, series float64) float64 {
+	t.Helper()
+	d, err := physics.FirstDeflection(m.emf, series+m.r, m.g, m.k)
+	if err != nil {
+		t.Fatalf("first deflection at %g ohm: %v", series, err)
+	}
+	return d
+}
+
+func (m needle) shunted(t testing.TB, series, shunt float64) float64 {
+	t.Helper()
+	d, err := physics.ShuntedDeflection(m.emf, series+m.r, m.g, shunt, m.k)
+	if err != nil {
+		t.Fatalf("shunted deflection at %g and %g ohm: %v", series, shunt, err)
+	}
+	return d
+}
+
+// sitting builds a state event by event, with a clock of its own.
+type sitting struct {
+	t  testing.TB
+	s  *State
+	at time.Time
+}
+
+func sit(t testing.TB, bodies ...Body) *sitting {
+	t.Helper()
+	s := &sitting{t: t, s: new(State), at: time.Date(2031, 3, 4, 9, 0, 0, 0, time.UTC)}
+	s.put(bodies...)
+	return s
+}
+
+// put applies events that must be taken.
+func (s *sitting) put(bodies ...Body) {
+	s.t.Helper()
+	for _, b := range bodies {
+		if err := s.try(b); err != nil {
+			s.t.Fatalf("event %d, %s %+v: refused: %v", s.s.Seq()+1, b.Kind(), b, err)
+		}
+	}
+}
+
+func (s *sitting) try(b Body) error {
+	s.at = s.at.Add(20 * time.Second)
+	return s.s.Apply(Event{Seq: s.s.Seq() + 1, At: s.at, Body: b})
+}
+
+// refuse applies an event that must be refused with the given words, and
+// checks that nothing has changed.
+func (s *sitting) refuse(b Body, words string) {
+	s.t.Helper()
+	before := counselJSON(s.t, Advise(s.s))
+	err := s.try(b)
+	if err == nil {
+		s.t.Fatalf("%s %+v was taken; it must be refused: %s", b.Kind(), b, words)
+	}
+	if !strings.Contains(err.Error(), words) || strings.Contains(err.Error(), "\n") {
+		s.t.Errorf("%s %+v: refused with %q, want one line with %q", b.Kind(), b, err, words)
+	}
+	if after := counselJSON(s.t, Advise(s.s)); after != before {
+		s.t.Errorf("%s was refused but changed the counsel:\n%s\n%s", b.Kind(), before, after)
+	}
+}
+
+func counselJSON(t testing.TB, c Counsel) string {
+	t.Helper()
+	b, err := json.Marshal(c)
+	if err != nil {
+		t.Fatalf("counsel is no JSON: %v\n%+v", err, c)
+	}
+	return string(b)
+}
+
+func first(v float64) FirstRead     { return FirstRead{Div: &v} }
+func shunted(v float64) ShuntedRead { return ShuntedRead{Div: &v} }
+
+// ready is a sitting with the circuit checked and the zero read.
+func ready(t testing.TB, more ...Body) *sitting {
+	t.Helper()
+	s := sit(t, usualBench(), Wired{}, ZeroRead{0})
+	s.put(more...)
+	return s
+}
+
+// walk is what an obedient person went through.
+type walk struct {
+	*sitting
+	beforeUsable int   // settings of the series box up to the first usable deflection
+	shunts       []int // settings of the shunt box, per kept row
+	pinned       int   // the true needle passed the last mark after a clear
+	tapsOff      int   // the same after a tap
+	last         Counsel
+}
+
+// obey does whatever the counsel says, to the letter, until it says nothing
+// more.
+func obey(t testing.TB, b Bench, m needle) walk {
+	t.Helper()
+	w := walk{sitting: sit(t, b), shunts: []int{0}}
+	n := b.Galvanometer.Divisions
+	usable := false
+	series, shunt := 0.0, 0.0
+	for range 150 {
+		w.last = Advise(w.s)
+		next := w.last.Next
+		if next == nil {
+			w.shunts = w.shunts[:len(w.shunts)-1]
+			return w
+		}
+		if next.Do == "" {
+			t.Fatalf("next %q says nothing: %+v", next.Event, next)
+		}
+		switch next.Event {
+		case KindWired:
+			w.put(Wired{})
+		case KindZero:
+			v, _ := m.see(0)
+			w.put(ZeroRead{*v})
+		case KindSetSeries:
+			series = *next.Ohm
+			w.put(SeriesSet{series, next.TakeOut})
+			if !usable {
+				w.beforeUsable++
+			}
+			if c := Advise(w.s).Clearance; c == nil || c.Verdict == "stop" {
+				t.Fatalf("next led to %g ohm, where K1 is %+v", series, c)
+			}
+		case KindReadFirst:
+			theta := m.first(t, series)
+			if theta > n {
+				switch w.last.Clearance.Verdict {
+				case "clear":
+					w.pinned++
+				case "tap":
+					w.tapsOff++
+				}
+			}
+			v, off := m.see(theta)
+			w.put(FirstRead{v, off})
+			d := theta / n
+			usable = usable || d > leastShare-0.02 && d < mostShare+0.02
+		case KindSetShunt:
+			shunt = *next.Ohm
+			w.put(ShuntSet{shunt, next.TakeOut})
+			w.shunts[len(w.shunts)-1]++
+		case KindReadShunted:
+			v, off := m.see(m.shunted(t, series, shunt))
+			w.put(ShuntedRead{v, off})
+		case KindKeepRow:
+			w.put(RowKept{})
+			w.shunts = append(w.shunts, 0)
+		case KindFinish:
+			w.put(Finish{})
+		default:
+			t.Fatalf("next is %q", next.Event)
+		}
+	}
+	t.Fatalf("obeyed 150 counsels and no end; the last: %s", counselJSON(t, w.last))
+	return w
+}
