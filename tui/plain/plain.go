@@ -36,6 +36,9 @@ type Needle interface {
 	// Read returns the reading a person would write down, off where the
 	// needle is beyond the last mark.
 	Read() (div float64, off bool)
+	// Voltmeter reads the source in volt, loaded with K1 closed, and gives
+	// the reading's standard uncertainty.
+	Voltmeter(loaded bool) (volts, u float64)
 }
 
 // Options are what a dialogue needs.
@@ -134,6 +137,7 @@ func (d *dialogue) left() time.Duration { return time.Duration(d.Minutes) * time
 // one thing to do now and takes the answer.
 func (d *dialogue) turn(c procedure.Counsel) error {
 	if d.emfIsDue(c) {
+		d.sayVoltmeter(false)
 		line, err := d.ask(emfQuestion)
 		if err != nil {
 			return err
@@ -254,7 +258,7 @@ func (d *dialogue) accept(b procedure.Body) error {
 	case c.Refused != nil:
 		d.say("Not taken: %s.", strings.TrimSuffix(*c.Refused, "."))
 	default:
-		d.say("Recorded as number %d: %s.", c.Seq, describe(b))
+		d.say("Recorded as number %d: %s.", c.Seq, Describe(b))
 		d.sayNewRows(c)
 	}
 	return nil

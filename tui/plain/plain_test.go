@@ -42,6 +42,8 @@ func (n *needle) SetSeries(ohm float64, _ []float64) error { n.series = ohm; ret
 func (n *needle) SetShunt(ohm float64, _ []float64) error  { n.shunt = ohm; return nil }
 func (n *needle) SetKeys(k1, k2 bool)                      { n.k1, n.k2 = k1, k2 }
 
+func (n *needle) Voltmeter(bool) (float64, float64) { return n.emf, 0.01 }
+
 func (n *needle) Read() (float64, bool) {
 	i := 0.0
 	switch {

@@ -155,6 +155,14 @@ func (d *dialogue) look(next string) (reading, error) {
 	return reading{div: div, off: off}, nil
 }
 
+// sayVoltmeter says what a simulated voltmeter shows.
+func (d *dialogue) sayVoltmeter(loaded bool) {
+	if d.Needle != nil {
+		v, u := d.Needle.Voltmeter(loaded)
+		d.say("On the simulated bench the voltmeter shows %.2f volt; its standard uncertainty is %.2g volt.", v, u)
+	}
+}
+
 // spoken is a reading in words where it falls on a half or a quarter.
 func spoken(div float64) string {
 	sign := ""
@@ -240,30 +248,31 @@ func (d *dialogue) sayEvents() {
 		if d.Sitting.State().Struck(e.Seq) != 0 {
 			struck = " (struck out)"
 		}
-		d.print(spell(fmt.Sprintf("%d: %s%s.", e.Seq, describe(e.Body), struck)))
+		d.print(spell(fmt.Sprintf("%d: %s%s.", e.Seq, Describe(e.Body), struck)))
 	}
 	if len(events) == 0 {
 		d.print("Nothing is recorded yet.")
 	}
 }
 
-// describe says in a few words what an event records.
-func describe(b procedure.Body) string {
+// Describe says in a few words what an event records.
+func Describe(b procedure.Body) string {
 	div := func(v *float64, off bool) string {
 		if off || v == nil {
 			return "off the scale"
 		}
-		return number(*v) + " divisions"
+		return divisions(*v)
 	}
 	switch b := b.(type) {
 	case procedure.Bench:
-		return "the bench"
+		return fmt.Sprintf("the bench: a source of %s volt, a galvanometer of %s read to %s, a %s box and a %s box",
+			number(b.Source.EMF), divisions(b.Galvanometer.Divisions), number(b.Galvanometer.Step()), b.SeriesBox.Kind, b.ShuntBox.Kind)
 	case procedure.Wired:
 		return "the circuit is wired and checked"
 	case procedure.SourceMeasured:
 		return "the EMF is " + number(b.EMF) + " volt"
 	case procedure.ZeroRead:
-		return "the zero is at " + number(b.Div) + " divisions"
+		return "the zero is at " + divisions(b.Div)
 	case procedure.SeriesSet:
 		return "the series box at " + number(b.Ohm) + " ohm"
 	case procedure.FirstRead:
@@ -286,6 +295,14 @@ func describe(b procedure.Body) string {
 		return "no more rows"
 	}
 	return b.Kind()
+}
+
+// divisions writes a reading; one division, and no more, is singular.
+func divisions(v float64) string {
+	if math.Abs(v) == 1 {
+		return number(v) + " division"
+	}
+	return number(v) + " divisions"
 }
 
 // number writes a value plainly, at most six significant digits.

@@ -156,7 +156,7 @@ func (d *dialogue) undo() error {
 		case procedure.KindStrike, procedure.KindNote, procedure.KindWho, procedure.KindBench:
 			continue
 		}
-		d.say("Striking out number %d, %s.", events[i].Seq, describe(events[i].Body))
+		d.say("Striking out number %d, %s.", events[i].Seq, Describe(events[i].Body))
 		return d.accept(procedure.Strike{Event: events[i].Seq})
 	}
 	d.say("There is nothing to strike out.")
@@ -198,6 +198,7 @@ func (d *dialogue) source(rest string) error {
 		loaded, rest = true, more
 	}
 	if rest == "" {
+		d.sayVoltmeter(loaded)
 		line, err := d.ask(emfQuestion)
 		if err != nil {
 			return err

@@ -1,0 +1,117 @@
+// Command halve goes with a student through the half-deflection measurement
+// of a galvanometer's resistance and figure of merit.
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"syscall"
+	"time"
+
+	"github.com/adrg/xdg"
+	"github.com/charmbracelet/x/term"
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"example.org/halve/procedure"
+	"example.org/halve/tui/command"
+)
+
+func main() {
+	// A reader that has gone away is an ordinary end, not a death by signal.
+	signal.Ignore(syscall.SIGPIPE)
+	desk := command.Desk{
+		In: os.Stdin, Out: os.Stdout, Err: os.Stderr,
+		Terminal: term.IsTerminal(os.Stdin.Fd()) && term.IsTerminal(os.Stdout.Fd()) && os.Getenv("TERM") != "dumb",
+		Now:      time.Now,
+		NewID:    rand.Text,
+		DataDir:  filepath.Join(xdg.DataHome, "halve"),
+	}
+	os.Exit(run(context.Background(), desk, os.Args[1:]))
+}
+
+// run carries out one call and returns its exit status. It is the one place
+// where an error becomes a status: 0 done, 1 the work could not be done, 2 the
+// call was wrong. Whatever cobra refuses before the work begins is a wrong call.
+func run(ctx context.Context, desk command.Desk, args []string) int {
+	working := false
+	root := tree(desk)
+	root.PersistentPreRun = func(*cobra.Command, []string) { working = true }
+	root.SetArgs(args)
+	root.SetIn(desk.In)
+	root.SetOut(desk.Out)
+	root.SetErr(desk.Err)
+	err := root.ExecuteContext(ctx)
+	var call command.CallError
+	switch {
+	case err == nil, errors.Is(err, syscall.EPIPE), errors.Is(err, io.ErrClosedPipe):
+		return 0
+	case !working || errors.As(err, &call):
+		fmt.Fprintf(desk.Err, "halve: %s; 'halve --help' shows the commands\n", oneLine(err))
+		return 2
+	}
+	fmt.Fprintf(desk.Err, "halve: %s\n", oneLine(err))
+	return 1
+}
+
+// oneLine makes an error one harmless line: it may repeat what was typed.
+func oneLine(err error) string { return procedure.CleanText(err.Error(), 1000) }
+
+// tree is the command tree.
+func tree(desk command.Desk) *cobra.Command {
+	root := &cobra.Command{
+		Use:           "halve",
+		Short:         "Measure a galvanometer's resistance and figure of merit by half deflection",
+		Args:          cobra.NoArgs,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+	}
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
+		var bad *pflag.InvalidValueError
+		if errors.As(err, &bad) {
+			return fmt.Errorf("--%s takes a whole number, not %q", bad.GetFlag().Name, procedure.CleanText(bad.GetValue(), 60))
+		}
+		return err
+	})
+	root.RunE = func(c *cobra.Command, _ []string) error { return command.Start(c.Context(), desk, root.UsageString()) }
+
+	var g command.Guide
+	guide := &cobra.Command{Use: "guide [RECORD]", Short: "Start or resume a practical at the bench", Args: cobra.MaximumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error { return g.Run(c.Context(), desk, args) }}
+	guide.Flags().StringVar(&g.Procedure, "procedure", command.HalfDeflection, "the procedure to go through")
+	guide.Flags().BoolVar(&g.Lines, "lines", false, "JSON Lines: an event a line in, a counsel a line out")
+
+	var p command.Practise
+	practise := &cobra.Command{Use: "practise", Short: "The same practical on a simulated bench", Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return p.Run(c.Context(), desk) }}
+	practise.Flags().Uint64Var(&p.Seed, "seed", 1, "decides the simulated bench: the same number, the same bench")
+	practise.Flags().BoolVar(&p.Auto, "auto", false, "a scripted student obeys every counsel; prints record, result and hidden truth")
+	practise.Flags().BoolVar(&p.JSON, "json", false, "with --auto: as JSON")
+
+	for _, way := range []struct {
+		of *cobra.Command
+		to *command.Way
+	}{{guide, &g.Way}, {practise, &p.Way}} {
+		f := way.of.Flags()
+		f.StringVar(&way.to.Record, "record", "", "the record `FILE`: begun if absent, resumed if it is a record")
+		f.StringVar(&way.to.Bench, "bench", "", "take the bench from `FILE`")
+		f.BoolVar(&way.to.Plain, "plain", false, "a plain dialogue, one line at a time: screen readers, serial consoles, pipes")
+		f.BoolVar(&way.to.ASCII, "ascii", false, "draw with ASCII signs only")
+		f.StringVar(&way.to.Theme, "theme", "", "colours for a `light` or dark terminal")
+		f.IntVar(&way.to.Minutes, "minutes", 0, "the time there is, in minutes")
+	}
+
+	var r command.Result
+	result := &cobra.Command{Use: "result RECORD", Short: "The computed result of a record", Args: cobra.ExactArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error { return r.Run(desk, args[0]) }}
+	result.Flags().BoolVar(&r.JSON, "json", false, "as JSON")
+
+	root.AddCommand(guide, practise, result)
+	return root
+}

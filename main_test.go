@@ -1,0 +1,65 @@
+package main
+
+import (
+	"errors"
+	"os"
+	"os/exec"
+	"strconv"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"halve": main})
+}
+
+// Each promise of the command line is a script in testdata/script. The
+// command "status N cmd args" runs a program and requires its exit status;
+// "cut FILE N" takes the last N bytes off a file, as a power cut does.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata/script",
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("HOME", e.WorkDir+"/home")
+			e.Setenv("XDG_DATA_HOME", e.WorkDir+"/data")
+			e.Setenv("TERM", "xterm-256color")
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"status": status, "cut": cut},
+	})
+}
+
+func status(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: status N cmd args")
+	}
+	want, err := strconv.Atoi(args[0])
+	if err != nil {
+		ts.Fatalf("status: %v", err)
+	}
+	got := 0
+	var exit *exec.ExitError
+	if err := ts.Exec(args[1], args[2:]...); errors.As(err, &exit) {
+		got = exit.ExitCode()
+	} else if err != nil {
+		ts.Fatalf("%v", err)
+	}
+	if got != want {
+		ts.Fatalf("exit status %d, want %d\nstdout:\n%s\nstderr:\n%s", got, want, ts.ReadFile("stdout"), ts.ReadFile("stderr"))
+	}
+}
+
+func cut(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: cut FILE N")
+	}
+	n, err := strconv.ParseInt(args[1], 10, 64)
+	ts.Check(err)
+	path := ts.MkAbs(args[0])
+	info, err := os.Stat(path)
+	ts.Check(err)
+	ts.Check(os.Truncate(path, info.Size()-n))
+}

@@ -1,0 +1,161 @@
+package command
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"example.org/halve/procedure"
+	"example.org/halve/procedure/record"
+	"example.org/halve/tui/lines"
+	"example.org/halve/tui/plain"
+)
+
+// HalfDeflection is the procedure that guide goes through.
+const HalfDeflection = record.HalfDeflection
+
+// Guide is a practical at a real bench.
+type Guide struct {
+	Way
+	Procedure string
+	Lines     bool
+}
+
+// Run starts a practical, or resumes the one that args or --record names.
+func (g Guide) Run(ctx context.Context, d Desk, args []string) error {
+	if err := g.check(); err != nil {
+		return err
+	}
+	switch {
+	case g.Procedure != HalfDeflection:
+		return callError("--procedure is %s, not %q", HalfDeflection, procedure.CleanText(g.Procedure, maxWord))
+	case g.Plain && g.Lines:
+		return callError("--plain and --lines exclude each other")
+	case len(args) > 0 && g.Record != "":
+		return callError("name the record once: as RECORD or with --record")
+	}
+	s, err := g.sit(d, args)
+	if err != nil {
+		return err
+	}
+	return errors.Join(g.show(ctx, d, s), s.Close())
+}
+
+func (g Guide) show(ctx context.Context, d Desk, s *record.Sitting) error {
+	switch {
+	case g.Lines:
+		return lines.Run(s, d.In, d.Out)
+	case g.Plain || !d.Terminal:
+		return plain.Run(plain.Options{Sitting: s, Minutes: g.Minutes, Now: d.Now, In: d.In, Out: d.Out})
+	}
+	o := screens(d, g.Way)
+	o.Sitting = s
+	return look(ctx, o)
+}
+
+// sit opens the record and puts the bench file's bench on its first line.
+func (g Guide) sit(d Desk, args []string) (*record.Sitting, error) {
+	var stated *procedure.Bench
+	if g.Bench != "" {
+		b, _, err := readBench(g.Bench)
+		if err != nil {
+			return nil, err
+		}
+		stated = &b
+	}
+	if len(args) > 0 {
+		s, err := record.Resume(args[0], d.Now)
+		return furnish(d, s, err, stated)
+	}
+	return g.open(d, stated)
+}
+
+// open begins or resumes the record of --record, or begins one in the data
+// directory and says where.
+func (w Way) open(d Desk, stated *procedure.Bench) (*record.Sitting, error) {
+	if w.Record != "" {
+		s, err := record.Open(w.Record, d.Now, d.NewID)
+		return furnish(d, s, err, stated)
+	}
+	s, err := record.BeginIn(d.DataDir, HalfDeflection, d.Now, d.NewID)
+	if err == nil {
+		fmt.Fprintln(d.Err, s.Path())
+	}
+	return furnish(d, s, err, stated)
+}
+
+// furnish says what a resumed record had lost, and records the stated bench
+// where there is none yet.
+func furnish(d Desk, s *record.Sitting, err error, stated *procedure.Bench) (*record.Sitting, error) {
+	if err != nil {
+		return nil, err
+	}
+	if note := s.Recovered(); note != "" {
+		fmt.Fprintf(d.Err, "halve: %s\n", note)
+	}
+	if stated == nil {
+		return s, nil
+	}
+	if _, ok := firstBench(s.Events()); ok {
+		return nil, errors.Join(errHasBench, s.Close())
+	}
+	c, err := s.Accept(*stated)
+	if err == nil && c.Refused != nil {
+		err = errors.New(*c.Refused)
+	}
+	if err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
+
+var errHasBench = CallError{"the record has a bench already: leave out --bench"}
+
+// maxBenchFile bounds a bench file, in bytes. A full one has about a thousand.
+const maxBenchFile = procedure.MaxLine
+
+// readBench reads a bench file: the stated bench, and what it hides for a
+// practice, nil where it hides nothing.
+func readBench(path string) (procedure.Bench, json.RawMessage, error) {
+	bad := func(err error) (procedure.Bench, json.RawMessage, error) {
+		return procedure.Bench{}, nil, fmt.Errorf("bench file %s: %w", procedure.CleanText(path, 500), err)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		var p *os.PathError
+		if errors.As(err, &p) {
+			err = p.Err
+		}
+		return bad(err)
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, maxBenchFile+1))
+	if err != nil {
+		return bad(errors.New("it cannot be read; a file is expected"))
+	}
+	if len(data) > maxBenchFile {
+		return bad(fmt.Errorf("it is larger than %d bytes; a bench is one short JSON object", maxBenchFile))
+	}
+	var fields map[string]json.RawMessage
+	if json.Unmarshal(data, &fields) != nil || fields == nil {
+		return bad(errors.New("one JSON object with source, galvanometer, series_box and shunt_box is expected"))
+	}
+	if kind, ok := fields["event"]; ok && string(kind) != `"`+procedure.KindBench+`"` {
+		return bad(fmt.Errorf("its event is %s where %q is expected", procedure.CleanText(string(kind), maxWord), procedure.KindBench))
+	}
+	hidden := fields["hidden"]
+	delete(fields, "hidden")
+	fields["event"] = json.RawMessage(`"` + procedure.KindBench + `"`)
+	line, err := json.Marshal(fields)
+	if err != nil {
+		return bad(err)
+	}
+	body, err := procedure.DecodeInput(line)
+	if err != nil {
+		return bad(err)
+	}
+	return body.(procedure.Bench), hidden, nil
+}

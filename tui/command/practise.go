@@ -1,0 +1,280 @@
+package command
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strconv"
+	"strings"
+
+	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/bench"
+	"example.org/halve/physics/quantity"
+	"example.org/halve/procedure"
+	"example.org/halve/procedure/record"
+	"example.org/halve/tui/auto"
+	"example.org/halve/tui/plain"
+)
+
+// Practise is a practical on a simulated bench.
+type Practise struct {
+	Way
+	Seed       uint64
+	Auto, JSON bool
+}
+
+// Run practises: on the screens, in the plain dialogue, or by a scripted
+// student.
+func (p Practise) Run(ctx context.Context, d Desk) error {
+	if err := p.check(); err != nil {
+		return err
+	}
+	switch {
+	case p.JSON && !p.Auto:
+		return callError("--json goes with --auto")
+	case p.Auto && p.Plain:
+		return callError("--auto and --plain exclude each other")
+	}
+	s, b, err := p.sit(d)
+	if err != nil {
+		return err
+	}
+	return errors.Join(p.show(ctx, d, s, b), s.Close())
+}
+
+func (p Practise) show(ctx context.Context, d Desk, s *record.Sitting, b *bench.Bench) error {
+	switch {
+	case p.Auto:
+		return p.obey(d, s, b)
+	case p.Plain || !d.Terminal:
+		return plain.Run(plain.Options{Sitting: s, Needle: b, Minutes: p.Minutes, Now: d.Now, In: d.In, Out: d.Out})
+	}
+	o := screens(d, p.Way)
+	o.Sitting, o.Bench = s, b
+	return look(ctx, o)
+}
+
+// A simulation is how a simulated bench came about. It stands in the label of
+// the record's bench, so that nobody takes a practice for a measurement and
+// so that the same bench can be set up again when the record is resumed.
+type simulation struct {
+	seed  uint64
+	drawn simulationKind
+}
+
+type simulationKind string
+
+const (
+	fromStock  simulationKind = "simulated bench"
+	fromFile   simulationKind = "simulated from a bench file"
+	fromHidden simulationKind = "simulated from the hidden values of a bench file"
+)
+
+const (
+	seedMark       = ", seed "
+	labelSeparator = "; " // between our words and the bench's own label
+)
+
+// label puts our words first, since a long label is cut at its end.
+func (s simulation) label(own string) string {
+	how := fmt.Sprintf("%s%s%d", s.drawn, seedMark, s.seed)
+	if own == "" {
+		return how
+	}
+	return how + labelSeparator + own
+}
+
+// simulationOf reads a label; ok is false for that of a real bench.
+func simulationOf(label string) (s simulation, ok bool) {
+	how, _, _ := strings.Cut(label, labelSeparator)
+	for _, kind := range []simulationKind{fromStock, fromFile, fromHidden} {
+		if seed, found := strings.CutPrefix(how, string(kind)+seedMark); found {
+			n, err := strconv.ParseUint(seed, 10, 64)
+			return simulation{n, kind}, err == nil
+		}
+	}
+	return s, false
+}
+
+// random is the source of all chance of a simulated bench.
+func random(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 0)) }
+
+// sit opens the record and sets up its simulated bench; Seed is then that of
+// the record. An --auto practice without a record is kept in memory.
+func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
+	sim := simulation{seed: p.Seed, drawn: fromStock}
+	var stated apparatus.Bench
+	var hidden []byte
+	if p.Bench != "" {
+		b, h, err := readBench(p.Bench)
+		if err != nil {
+			return nil, nil, err
+		}
+		stated, hidden, sim.drawn = b.Bench, h, fromFile
+		if hidden != nil {
+			sim.drawn = fromHidden
+		}
+	}
+	s, err := p.begin(d)
+	if err != nil {
+		return nil, nil, err
+	}
+	give := func(err error) (*record.Sitting, *bench.Bench, error) {
+		return nil, nil, errors.Join(err, s.Close())
+	}
+	recorded, resumed := firstBench(s.Events())
+	if resumed {
+		var ok bool
+		switch sim, ok = simulationOf(recorded.Label); {
+		case p.Bench != "":
+			return give(errHasBench)
+		case !ok:
+			return give(fmt.Errorf("%s was made at a real bench: go on with halve guide", procedure.CleanText(p.Record, 500)))
+		case sim.drawn == fromHidden:
+			return give(errors.New("the hidden values of its bench file are not in the record: begin a new practice with --bench"))
+		}
+		stated = recorded.Bench
+	}
+	p.Seed = sim.seed
+	r := random(sim.seed)
+	if sim.drawn == fromStock {
+		stated = bench.Stock(r)
+	}
+	truth := bench.Draw(stated, r)
+	if hidden != nil {
+		if truth, err = truth.With(hidden, stated); err != nil {
+			return give(err)
+		}
+	}
+	b, err := bench.New(stated, truth, r)
+	if err != nil {
+		return give(err)
+	}
+	if resumed {
+		if err := arrange(b, s); err != nil {
+			return give(err)
+		}
+		return s, b, nil
+	}
+	stated.Label = sim.label(stated.Label)
+	if _, err := furnish(d, s, nil, &procedure.Bench{Bench: stated}); err != nil {
+		return nil, nil, err
+	}
+	return s, b, nil
+}
+
+// arrange sets the boxes of a simulated bench as its record says they stand.
+func arrange(b *bench.Bench, s *record.Sitting) error {
+	for _, e := range s.Events() {
+		if s.State().Struck(e.Seq) != 0 {
+			continue
+		}
+		var err error
+		switch body := e.Body.(type) {
+		case procedure.SeriesSet:
+			err = b.SetSeries(body.Ohm, body.TakeOut)
+		case procedure.ShuntSet:
+			err = b.SetShunt(body.Ohm, body.TakeOut)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p Practise) begin(d Desk) (*record.Sitting, error) {
+	if p.Auto && p.Record == "" {
+		return record.InMemory(d.Now), nil
+	}
+	return p.open(d, nil)
+}
+
+// firstBench is the bench that a record began with, before any correction.
+func firstBench(events []procedure.Event) (procedure.Bench, bool) {
+	for _, e := range events {
+		if b, ok := e.Body.(procedure.Bench); ok {
+			return b, true
+		}
+	}
+	return procedure.Bench{}, false
+}
+
+// truth is what a simulated bench hid.
+type truth struct {
+	Resistance       float64 `json:"resistance_ohm"`
+	Merit            float64 `json:"merit_A_per_div"`
+	EMF              float64 `json:"emf_V"`
+	SourceResistance float64 `json:"source_resistance_ohm"`
+	Fault            *string `json:"fault"` // null: the bench is sound
+}
+
+// obey lets the scripted student loose and prints what came of it.
+func (p Practise) obey(d Desk, s *record.Sitting, b *bench.Bench) error {
+	run, err := auto.Obey(s, b)
+	if err != nil {
+		return err
+	}
+	h := b.Hidden()
+	hidden := truth{Resistance: h.Resistance, Merit: h.Merit, EMF: h.EMF, SourceResistance: h.SourceResistance}
+	if p.JSON {
+		return writeJSON(d.Out, struct {
+			Seed           uint64            `json:"seed"`
+			Truth          truth             `json:"truth"`
+			Events         []procedure.Event `json:"events"`
+			Counsel        procedure.Counsel `json:"counsel"`
+			Pinned         int               `json:"pinned"`
+			TapsOffScale   int               `json:"taps_off_scale"`
+			SeriesSettings []int             `json:"series_settings"`
+			ShuntSettings  []int             `json:"shunt_settings"`
+		}{p.Seed, hidden, run.Events, run.Counsel, run.Pinned, run.TapsOffScale, run.SeriesSettings, run.ShuntSettings})
+	}
+	t := text{w: d.Out}
+	t.line("The scripted student's record:")
+	state := s.State()
+	for _, e := range run.Events {
+		struck := ""
+		if state.Struck(e.Seq) != 0 {
+			struck = ", struck out"
+		}
+		t.line("%4d  %s%s", e.Seq, plain.Describe(e.Body), struck)
+	}
+	t.line("")
+	t.result(run.Counsel)
+	t.line("")
+	t.line("The hidden truth         G = %s%s", quantity.Format(h.Resistance, quantity.Ohm, 4), off(run.Counsel.Result, h.Resistance, true))
+	t.line("                         k = %s%s", quantity.Powers.Format(h.Merit, quantity.AmperePerDivision, 4), off(run.Counsel.Result, h.Merit, false))
+	t.line("                         E = %s, its internal resistance %s", quantity.Format(h.EMF, quantity.Volt, 4), quantity.Format(h.SourceResistance, quantity.Ohm, 3))
+	t.line("The needle went past the last mark: %s after clear, %s on a tap.", times(run.Pinned), times(run.TapsOffScale))
+	if s.Path() != "" {
+		t.line("Record: %s", procedure.CleanText(s.Path(), 500))
+	}
+	return t.err
+}
+
+// off says how far a result lies from the truth, in its own uncertainties.
+func off(r *procedure.Result, truth float64, resistance bool) string {
+	if r == nil {
+		return ""
+	}
+	v, u := known(r.Merit), known(r.UMerit)
+	if resistance {
+		v, u = known(r.Resistance), known(r.UResistance)
+	}
+	if d := math.Abs(v-truth) / u; !math.IsNaN(d) && !math.IsInf(d, 0) {
+		return fmt.Sprintf("  (the result is %.1f standard uncertainties off)", d)
+	}
+	return ""
+}
+
+func times(n int) string {
+	switch n {
+	case 0:
+		return "never"
+	case 1:
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
