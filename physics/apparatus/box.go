@@ -125,11 +125,11 @@ func NewRange(b Box) (*Range, error) {
 	least := math.Inf(1)
 	for i, c := range steps {
 		r.parts = append(r.parts, part{c, times, i})
-		r.max += c * float64(times)
 		least = min(least, c)
 	}
 	slices.SortStableFunc(r.parts, func(a, b part) int { return cmp.Compare(b.ohm, a.ohm) })
-	r.grain = max(least*1e-6, r.max*1e-12)
+	r.max = r.all().Ohm
+	r.grain = max(min(least, 1)*1e-6, r.max*1e-12)
 	if b.Kind == Plug {
 		r.tabulate()
 	}
@@ -210,15 +210,14 @@ func (r *Range) Exact(ohm float64) (Setting, bool) {
 // Nearest returns the setting closest to ohm; the larger of two equally
 // close. It fails for NaN and for a negative value.
 func (r *Range) Nearest(ohm float64) (Setting, bool) {
-	lo, okLo := r.Floor(ohm)
-	hi, okHi := r.Ceil(ohm)
-	switch {
-	case !okLo && !okHi:
+	lo, ok := r.Floor(ohm)
+	if !ok {
 		return Setting{}, false
-	case !okHi || okLo && ohm-lo.Ohm < hi.Ohm-ohm:
-		return lo, true
 	}
-	return hi, true
+	if hi, ok := r.Ceil(ohm); ok && hi.Ohm-ohm <= ohm-lo.Ohm {
+		return hi, true
+	}
+	return lo, true
 }
 
 // Floor returns the largest setting not above ohm.
@@ -249,43 +248,55 @@ func (r *Range) Ceil(ohm float64) (Setting, bool) {
 		return r.fromTable(min(i, len(r.table)-1)), true
 	}
 	// What is left out of the largest possible value is a setting as well,
-	// so the least value above is the complement of the greatest below.
-	return r.complement(r.search(r.max - ohm)), true
+	// so the least value above is what the greatest below the rest leaves.
+	rest := r.search(r.max - ohm)
+	n := r.counts(rest)
+	for i, p := range r.parts {
+		n[i] = p.times - n[i]
+	}
+	s := r.setting(n)
+	// The same value is made with the coarse steps first, as a person does.
+	if usual := r.search(s.Ohm); math.Abs(usual.Ohm-s.Ohm) < r.grain {
+		return usual, true
+	}
+	return s, true
 }
 
 // Sum returns the setting made by the given coils of a plug box or dial steps
 // of a decade box, as a person lists them; it fails, saying which, where the
 // box has no such coil left.
 func (r *Range) Sum(coils []float64) (Setting, error) {
-	left := make([]int, len(r.parts))
-	for i, p := range r.parts {
-		left[i] = p.times
-	}
-	var s Setting
+	n := make([]int, len(r.parts))
 next:
 	for _, c := range coils {
 		for i, p := range r.parts {
-			if left[i] > 0 && math.Abs(p.ohm-c) <= 1e-9*p.ohm {
-				left[i]--
-				s.Ohm += p.ohm
-				s.Coils = append(s.Coils, p.ohm)
+			if n[i] < p.times && math.Abs(p.ohm-c) <= 1e-9*p.ohm {
+				n[i]++
 				continue next
 			}
 		}
 		return Setting{}, fmt.Errorf("the box has no plug of %g ohm left", c)
 	}
-	slices.SortFunc(s.Coils, func(a, b float64) int { return cmp.Compare(b, a) })
-	return s, nil
+	return r.setting(n), nil
 }
 
 // Multiset returns how often each coil or dial of the box, in the box's own
 // order, is in the circuit at the setting s.
 func (r *Range) Multiset(s Setting) []int {
 	n := make([]int, len(r.parts))
+	for i, k := range r.counts(s) {
+		n[r.parts[i].index] = k
+	}
+	return n
+}
+
+// counts returns how often each part is in the circuit at the setting s.
+func (r *Range) counts(s Setting) []int {
+	n := make([]int, len(r.parts))
 	for _, c := range s.Coils {
-		for _, p := range r.parts {
-			if n[p.index] < p.times && math.Abs(p.ohm-c) <= 1e-9*p.ohm {
-				n[p.index]++
+		for i, p := range r.parts {
+			if n[i] < p.times && math.Abs(p.ohm-c) <= 1e-9*p.ohm {
+				n[i]++
 				break
 			}
 		}
@@ -293,90 +304,65 @@ func (r *Range) Multiset(s Setting) []int {
 	return n
 }
 
+// all is the setting with everything in the circuit.
 func (r *Range) all() Setting {
-	var s Setting
-	for _, p := range r.parts {
-		for range p.times {
-			s.Coils = append(s.Coils, p.ohm)
-		}
+	n := make([]int, len(r.parts))
+	for i, p := range r.parts {
+		n[i] = p.times
 	}
-	s.Ohm = r.max
-	return s
+	return r.setting(n)
 }
 
 func (r *Range) fromTable(i int) Setting {
-	e := r.table[i]
-	s := Setting{Ohm: e.ohm}
-	for j, p := range r.parts {
-		if e.out&(1<<j) != 0 {
-			s.Coils = append(s.Coils, p.ohm)
-		}
+	n := make([]int, len(r.parts))
+	for j := range n {
+		n[j] = int(r.table[i].out >> j & 1)
 	}
-	return s
+	return r.setting(n)
 }
 
-// search finds the greatest setting not above ohm without a table: greedy
-// from the largest part, then a bounded look at neighbours for boxes whose
-// steps are no plain decades. For 1-2-2-5 sets and for decades the greedy
-// answer is already the greatest.
+// search finds the greatest setting not above ohm without a table: as much as
+// possible of the coarsest step first, then less of it where the finer steps
+// do not fill the rest. For decades the first try is already the greatest.
 func (r *Range) search(ohm float64) Setting {
-	const budget = 20000 // nodes; keeps one keystroke's search well under a frame
-	n := make([]int, len(r.parts))
-	best := make([]int, len(r.parts))
-	bestOhm := -1.0
-	rest := make([]float64, len(r.parts)+1)
-	for i := len(r.parts) - 1; i >= 0; i-- {
-		rest[i] = rest[i+1] + r.parts[i].ohm*float64(r.parts[i].times)
-	}
-	nodes := 0
-	var walk func(i int, sum float64) bool
-	walk = func(i int, sum float64) bool {
-		if nodes++; nodes > budget {
+	const budget = 20000 // tries; keeps one keystroke's search well under a frame
+	n, best := make([]int, len(r.parts)), make([]int, len(r.parts))
+	bestOhm, tries := math.Inf(-1), 0
+	// walk tries all counts of parts[i:] where those before make sum and those
+	// from i on could add at most rest; it returns true when no better setting
+	// can be found.
+	var walk func(i int, sum, rest float64) bool
+	walk = func(i int, sum, rest float64) bool {
+		if tries++; tries > budget {
 			return true
 		}
 		if sum > bestOhm+r.grain {
 			bestOhm = sum
 			copy(best, n)
-			clear(best[i:])
 		}
 		if ohm-bestOhm < r.grain {
 			return true
 		}
-		if i == len(r.parts) || sum+rest[i] <= bestOhm+r.grain {
+		if i == len(r.parts) || sum+rest <= bestOhm+r.grain {
 			return false
 		}
 		p := r.parts[i]
-		most := min(p.times, int((ohm-sum+r.grain)/p.ohm))
-		for c := most; c >= 0; c-- {
-			n[i] = c
-			if walk(i+1, sum+float64(c)*p.ohm) {
+		rest -= p.ohm * float64(p.times)
+		for n[i] = min(p.times, int((ohm-sum+r.grain)/p.ohm)); n[i] >= 0; n[i]-- {
+			if walk(i+1, sum+float64(n[i])*p.ohm, rest) {
 				return true
 			}
 		}
 		n[i] = 0
 		return false
 	}
-	walk(0, 0)
+	walk(0, 0, r.max)
 	return r.setting(best)
 }
 
-func (r *Range) complement(s Setting) Setting {
-	n := make([]int, len(r.parts))
-	for i, p := range r.parts {
-		n[i] = p.times
-	}
-	for _, c := range s.Coils {
-		for i, p := range r.parts {
-			if n[i] > 0 && p.ohm == c {
-				n[i]--
-				break
-			}
-		}
-	}
-	return r.setting(n)
-}
-
-// setting builds the setting with n[i] of each part.
+// setting builds the setting with n[i] of each part. Its value is rounded to
+// the nano-ohm, so that 0.1 and 0.2 ohm are 0.3 and a value reached in two
+// ways is one.
 func (r *Range) setting(n []int) Setting {
 	var s Setting
 	for i, p := range r.parts {
@@ -385,5 +371,6 @@ func (r *Range) setting(n []int) Setting {
 		}
 		s.Ohm += float64(n[i]) * p.ohm
 	}
+	s.Ohm = math.Round(s.Ohm*1e9) / 1e9
 	return s
 }
