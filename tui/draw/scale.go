@@ -93,7 +93,7 @@ func (r ruler) steps() (small, large, number float64) {
 		large = 1
 	}
 	number = large
-	for number*r.per < 6 {
+	for number*r.per < 5 {
 		number *= 2
 	}
 	return small, large, number
@@ -136,10 +136,10 @@ func (s Scale) marks(c *Canvas, r ruler, left int, t *theme.Theme) {
 		x := left + r.column(d)
 		c.Put(x, 1, sign, &t.Scale)
 		if math.Mod(d, number) == 0 {
-			label := strconv.FormatFloat(d, 'f', -1, 64)
+			label := strconv.FormatFloat(math.Abs(d), 'f', -1, 64)
 			at := x - len(label)/2
-			if d < 0 {
-				at = x - len(label)/2 - (len(label)+1)%2 // the sign hangs to the left
+			if d < 0 { // the sign hangs to the left
+				label, at = "-"+label, at-1
 			}
 			c.Put(max(at, 0), 0, label, &t.Scale)
 		}

@@ -159,8 +159,11 @@ func (s sense) setting(event string, box *apparatus.Range, text string, body fun
 		if s.next == nil || s.next.Event != event || s.next.Ohm == nil {
 			return reading{}
 		}
-		says := "Enter takes " + ohms(*s.next.Ohm)
-		return reading{body: body(*s.next.Ohm, s.next.TakeOut), says: says + madeBy(box, s.next.TakeOut)}
+		parts := s.next.TakeOut
+		if set, ok := exactly(box, *s.next.Ohm); ok && parts == nil {
+			parts = set.Coils
+		}
+		return reading{body: body(*s.next.Ohm, s.next.TakeOut), says: "Enter takes " + ohms(*s.next.Ohm) + madeBy(box, parts)}
 	}
 	if strings.Contains(text, "+") && !strings.ContainsAny(text, "eE") {
 		var out []float64
@@ -183,12 +186,18 @@ func (s sense) setting(event string, box *apparatus.Range, text string, body fun
 		return reading{err: err}
 	}
 	says := "read as " + ohms(v)
-	if box != nil {
-		if set, ok := box.Exact(v); ok {
-			says += madeBy(box, set.Coils)
-		}
+	if set, ok := exactly(box, v); ok {
+		says += madeBy(box, set.Coils)
 	}
 	return reading{body: body(v, nil), says: says}
+}
+
+// exactly is the setting of a box that makes a value, if there is one.
+func exactly(box *apparatus.Range, ohm float64) (apparatus.Setting, bool) {
+	if box == nil {
+		return apparatus.Setting{}, false
+	}
+	return box.Exact(ohm)
 }
 
 // madeBy says how a box makes a value: the plugs to take out, or the dials.

@@ -112,20 +112,20 @@ func (f *benchForm) fill() {
 	series, shunt := boxNames(choices.SeriesBoxes()), boxNames(choices.ShuntBoxes())
 	f.lines = []line{
 		lineCell:       {section: "source", name: "kind", choices: cells, at: cell},
-		lineEMF:        text("", "EMF", "volt, by the voltmeter or the plate: 1.5, 1500 mV", plainNumber(b.Source.EMF)),
-		lineUEMF:       text("", "its uncertainty", "standard uncertainty in volt; three times this is allowed for in every clearance", optional(b.Source.UEMF)),
-		lineSourceR:    text("", "its resistance", "ohm; leave it empty if it is not known", optional(b.Source.Resistance)),
+		lineEMF:        text("", "EMF", "volt, by voltmeter or plate", plainNumber(b.Source.EMF)),
+		lineUEMF:       text("", "its uncertainty", "standard uncertainty, volt", optional(b.Source.UEMF)),
+		lineSourceR:    text("", "its resistance", "ohm; empty if it is not known", optional(b.Source.Resistance)),
 		lineLabel:      text("meter", "number or name", "as it stands on the galvanometer; may be empty", b.Galvanometer.Label),
-		lineDivisions:  text("", "divisions", "from zero to the end mark, one side: a 30-0-30 scale has 30", plainNumber(b.Galvanometer.Divisions)),
+		lineDivisions:  text("", "divisions", "from zero to the end mark, one side", plainNumber(b.Galvanometer.Divisions)),
 		lineZero:       {name: "zero", choices: []string{"in the centre", "at the left end"}, at: zero},
 		lineStep:       text("", "read to", "the part of a division that you can estimate: 0.5, 0.25", plainNumber(b.Galvanometer.Step())),
-		lineFullScale:  text("", "full scale", "the current at the end mark, such as 500 uA; leave it empty if it is not known", optional(b.Galvanometer.FullScale)),
-		lineCoil:       text("", "its resistance", "ohm, from the plate or an earlier record; leave it empty if it is not known", optional(b.Galvanometer.Resistance)),
+		lineFullScale:  text("", "full scale", "current at the end mark, such as 500 uA; empty if not known", optional(b.Galvanometer.FullScale)),
+		lineCoil:       text("", "its resistance", "ohm, by plate or earlier record; empty if not known", optional(b.Galvanometer.Resistance)),
 		lineSeries:     {section: "R box", name: "kind", choices: series, at: boxIndex(choices.SeriesBoxes(), b.SeriesBox)},
-		lineSeriesList: text("", "coils or dials", "ohm, each coil: 1 2 2 5 10 20 20 50; of a decade box the step of each dial: 1000 100 10 1", listed(b.SeriesBox)),
+		lineSeriesList: text("", "coils or dials", "ohm: each coil, or the step of each dial", listed(b.SeriesBox)),
 		lineSeriesTol:  text("", "tolerance", "percent, the limit of each coil: 1, 0.1", percentOf(b.SeriesBox.Tolerance)),
 		lineShunt:      {section: "S box", name: "kind", choices: shunt, at: boxIndex(choices.ShuntBoxes(), b.ShuntBox)},
-		lineShuntList:  text("", "coils or dials", "ohm, each coil: 1 2 2 5 10 20 20 50; of a decade box the step of each dial: 100 10 1", listed(b.ShuntBox)),
+		lineShuntList:  text("", "coils or dials", "ohm: each coil, or the step of each dial", listed(b.ShuntBox)),
 		lineShuntTol:   text("", "tolerance", "percent, the limit of each coil: 1, 0.1", percentOf(b.ShuntBox.Tolerance)),
 		lineNames:      text("who", "names", "whose record this is; may be empty", ""),
 		lineGroup:      text("", "group", "its name or number; may be empty", ""),
@@ -476,7 +476,7 @@ func (f *benchForm) body(w, h int) []string {
 		}, w, h, t)
 	}
 	foot := f.footLines(bw)
-	room := max(h-len(foot)-2, 1)
+	room := max(h-len(foot)-1, 1)
 	start := 0
 	if n := len(f.lines); n > room {
 		start = min(max(f.at-room/2, 0), n-room)
@@ -587,24 +587,24 @@ func (f *benchForm) reads(b *apparatus.Bench) string {
 			return oneLine(err)
 		}
 		if highest > 0 {
-			return strings.TrimSpace("clearances allow for " + quantity.Format(highest, quantity.Volt, 3) + ". " + question)
+			return strings.TrimSpace("Clearances allow for " + quantity.Format(highest, quantity.Volt, 3) + ". " + question)
 		}
 	case lineDivisions, lineZero:
 		if b.Galvanometer.Centre() {
-			return fmt.Sprintf("a scale %s-0-%[1]s", bare(b.Galvanometer.Divisions))
+			return fmt.Sprintf("Read as a scale %s-0-%[1]s", bare(b.Galvanometer.Divisions))
 		}
-		return fmt.Sprintf("a scale 0-%s", bare(b.Galvanometer.Divisions))
+		return fmt.Sprintf("Read as a scale 0-%s", bare(b.Galvanometer.Divisions))
 	case lineFullScale:
 		if v := b.Galvanometer.FullScale; v != nil {
-			return "read as " + quantity.Format(*v, quantity.Ampere, 4)
+			return "Read as " + quantity.Format(*v, quantity.Ampere, 4)
 		}
 	case lineCoil:
 		if v := b.Galvanometer.Resistance; v != nil {
-			return "read as " + exact(*v, quantity.Ohm)
+			return "Read as " + exact(*v, quantity.Ohm)
 		}
 	case lineSourceR:
 		if v := b.Source.Resistance; v != nil {
-			return "read as " + exact(*v, quantity.Ohm)
+			return "Read as " + exact(*v, quantity.Ohm)
 		}
 	case lineSeries, lineSeriesList:
 		return total(b.SeriesBox)
@@ -620,5 +620,5 @@ func total(b apparatus.Box) string {
 	if err != nil {
 		return ""
 	}
-	return ohms(r.Max()) + " in all, in steps from " + ohms(r.Least())
+	return ohms(r.Max()) + " in all, from " + ohms(r.Least()) + " up"
 }

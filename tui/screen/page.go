@@ -42,6 +42,7 @@ type section struct {
 	least int
 	worth int
 	ruled bool // a rule above it
+	whole bool // a drawing: all of it or nothing
 	slot  int  // the lines it is given where there is room, so that what is
 	// below it stays where it is from one entry to the next
 }
@@ -130,7 +131,10 @@ func fit(sections []section, h int) {
 			if whole {
 				keep = 0
 			}
-			s.lines = s.lines[:max(keep, len(s.lines)-over)]
+			if s.whole {
+				s.lines = nil
+			}
+			s.lines = s.lines[:min(max(keep, len(s.lines)-over), len(s.lines))]
 			over -= before - s.height()
 		}
 	}

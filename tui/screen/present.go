@@ -100,7 +100,7 @@ func withDoubt(v, u *float64, times float64) string {
 		return "none"
 	}
 	if u == nil {
-		return quantity.Format(*v*times, quantity.Number, 4)
+		return quantity.Format(*v*times, quantity.Number, 3)
 	}
 	value, doubt, decimals, ok := quantity.Measured{Value: *v * times, U: *u * times}.Rounded()
 	if !ok {
@@ -140,7 +140,9 @@ func rowLines(rows []procedure.Row, back, w, h int, t *theme.Theme) []string {
 		lines = append(lines, text)
 	}
 	if start > 0 {
-		lines[0] += t.Hint.Render(fmt.Sprintf("  Up: %d more", start))
+		if more := fmt.Sprintf("  Up: %d more", start); draw.Width(lines[0])+len(more) <= w {
+			lines[0] += t.Hint.Render(more)
+		}
 	}
 	return lines
 }

@@ -117,8 +117,11 @@ func (w *work) undoable() int {
 // proposed is the kind of entry that is due.
 func (w *work) proposed() entryKind {
 	st := w.sitting.State()
-	if st.Finished() {
+	if st.Finished() && w.sitting.Path() != "" {
 		return enterCopy
+	}
+	if st.Finished() {
+		return enterNote
 	}
 	next := w.counsel.Next
 	if next == nil {

@@ -49,16 +49,20 @@ func (w *work) body(width, height int) []string {
 	}
 	if w.kind == enterWired {
 		sections = append(sections, w.wiringSections(bw)...)
-	} else {
+	} else if w.kind != enterStrike && !w.sitting.State().Finished() {
 		scale := w.scaleLines(bw)
-		sections = append(sections, section{name: "scale", lines: scale, least: len(scale), worth: 50})
+		sections = append(sections, section{name: "scale", lines: scale, least: len(scale), worth: 50, whole: true})
 		if w.foreseesReading() && !w.closed {
 			sections = append(sections, section{name: "see", lines: []string{w.seeLine(bw)}, least: 1, worth: 40})
 		}
 	}
 	odd := w.oddLines(bw)
+	write := section{name: "write", lines: w.writeLines(bw), least: 2, worth: 100, slot: 3}
+	if w.kind == enterWired {
+		write.least, write.worth, write.slot = 1, 15, 1
+	}
 	sections = append(sections,
-		section{name: "write", lines: w.writeLines(bw), least: 2, worth: 100, slot: 3},
+		write,
 		section{name: w.oddName(), lines: odd, least: min(len(odd), 2), worth: 85, slot: 1},
 	)
 	if w.kind != enterWired {
@@ -68,10 +72,10 @@ func (w *work) body(width, height int) []string {
 		}
 		result := w.lowLines(bw)
 		room := height - fixed - len(result)
-		sections = append(sections, section{name: "rows", lines: w.benchLines(bw, room), least: min(max(room, 3), draw.CircuitHeight), worth: 60, ruled: true},
-			section{name: w.lowName(), lines: result, least: 1, worth: 70})
+		sections = append(sections, section{name: w.benchName(), lines: w.benchLines(bw, room), least: min(max(room, 3), draw.CircuitHeight), worth: 60, ruled: true},
+			section{name: "result", lines: result, least: 1, worth: 70})
 	}
-	if room := height - used(sections); room > 3 {
+	if room := height - used(sections); room > 3 && w.kind != enterStrike {
 		sections = append(sections, section{name: "book", lines: w.bookLines(bw, room-2), worth: 10, ruled: true})
 	}
 	return ledger(sections, width, height, &w.theme)
@@ -89,10 +93,12 @@ func used(sections []section) int {
 func (w *work) doLines(bw int) []string {
 	text := ""
 	switch {
-	case w.kind == enterCopy:
-		text = "Finished. Both keys open, the lead off the source, the plugs back in the boxes. To take the record with you, name a folder or a stick."
-		if w.sitting.Path() == "" {
-			text = "Finished. This practical leaves no record."
+	case w.kind == enterStrike:
+		text = "Strike out an entry of the book. Nothing is erased: it stays readable, and a strike of the strike restores it."
+	case w.sitting.State().Finished() && w.kind != enterSource:
+		text = "Finished."
+		if w.sitting.Path() != "" {
+			text += " To take the record with you, name a folder or a stick."
 		}
 		if w.needle != nil {
 			h := w.needle.Hidden()
@@ -121,15 +127,19 @@ func (w *work) safeLines(bw int) []string {
 	if w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil {
 		c = w.foreseen.Clearance
 	}
-	if c != nil && !w.sitting.State().Finished() {
+	finished := w.sitting.State().Finished()
+	if c != nil && !finished {
 		return clearanceLines(c, bw, &w.theme)
 	}
 	text := "Keep both keys open."
+	if finished {
+		text = ""
+	}
 	for _, c := range safety.Cautions(string(w.counsel.Step)) {
 		text += " " + c.Text
 		break
 	}
-	return draw.Wrap(w.theme.Signs.Say(text), bw)
+	return draw.Wrap(w.theme.Signs.Say(strings.TrimSpace(text)), bw)
 }
 
 // expected is the reading foreseen: of the entry, if it is a setting, else of
@@ -238,16 +248,28 @@ func (w *work) simulated(s draw.Scale, bw int) []string {
 		return s.Draw(bw, &w.theme)
 	}
 	v := w.rests
-	s.Needle = &v
+	s.Needle, s.Caption = &v, "K1 closed"
+	if w.k2() {
+		s.Caption = "K1 and K2 closed"
+	}
 	return w.both(s, v, bw)
 }
 
-// both is the whole scale and, below it, the piece about v.
+// both is the whole scale and, below it, the piece about v; the piece alone
+// where there is little room.
 func (w *work) both(s draw.Scale, v float64, bw int) []string {
-	close := s.Close(v)
-	close.Expect, close.Wanted = nil, nil
-	piece := close.Draw(bw, &w.theme)
-	return append(s.Draw(bw, &w.theme), piece[0], piece[1], piece[3])
+	const roomy = 60
+	closer := s.Close(v)
+	closer.Expect, closer.Wanted = nil, nil
+	if bw >= roomy {
+		closer.Caption = ""
+	}
+	piece := closer.Draw(bw, &w.theme)
+	piece = []string{piece[0], piece[1], piece[3]}
+	if bw < roomy {
+		return piece
+	}
+	return append(s.Draw(bw, &w.theme), piece...)
 }
 
 // entered is the reading that is typed: its place, or the end it is beyond.
@@ -281,6 +303,9 @@ func (w *work) writeLines(bw int) []string {
 	t := &w.theme
 	e := w.entry()
 	name := t.Signs.Say(e.name)
+	if w.kind == enterWired {
+		return []string{t.Hint.Render(draw.Cut(t.Signs.Say(w.untypedHint()), bw, t.Signs.Dots))}
+	}
 	if !e.typed {
 		return []string{t.Value.Render(name) + w.untyped(), t.Hint.Render(draw.Cut(t.Signs.Say(w.untypedHint()), bw, t.Signs.Dots))}
 	}
@@ -315,7 +340,7 @@ func (w *work) untypedHint() string {
 	case enterWired:
 		return "Space ticks what you have looked at; Enter when all is ticked"
 	case enterFinish:
-		return "Enter ends the measuring; struck and corrected it can still be"
+		return "Enter ends the measuring; striking and notes stay possible"
 	case enterBench:
 		return "Enter opens the form"
 	}
@@ -384,7 +409,7 @@ func (w *work) apart() bool {
 	e := w.expected()
 	div, beyond := w.entered()
 	switch {
-	case e == nil || w.kind != enterFirst && w.kind != enterShunted:
+	case e == nil || w.kind != enterFirst && w.kind != enterShunted || w.foreseen == nil || w.foreseen.Refused != nil:
 		return false
 	case beyond != 0:
 		return math.Abs(e.Div)+clearly*e.UDiv < w.table.Galvanometer.Divisions
@@ -420,6 +445,13 @@ func (w *work) oddLines(bw int) []string {
 		add(w.said, t.Said)
 	}
 	return lines
+}
+
+func (w *work) benchName() string {
+	if w.kind == enterStrike {
+		return "book"
+	}
+	return "rows"
 }
 
 // benchLines is the circuit beside the rows, or the rows alone where there is
@@ -469,8 +501,6 @@ func (w *work) circuit() draw.Circuit {
 	c.Source, c.Series, c.Shunt = t.Signs.Say(c.Source), t.Signs.Say(c.Series), t.Signs.Say(c.Shunt)
 	return c
 }
-
-func (w *work) lowName() string { return "result" }
 
 // lowLines is the running result, and below it the hand-worked values.
 func (w *work) lowLines(bw int) []string {
@@ -571,15 +601,15 @@ func (w *work) wiringSections(bw int) []section {
 		}
 	}
 	var cautions []string
-	for _, c := range safety.Cautions(string(procedure.StepWiring)) {
+	for _, c := range safety.Cautions(string(procedure.StepWiring))[1:] { // the first stands above
 		cautions = append(cautions, draw.Wrap(t.Signs.Say(c.Text), bw)...)
 	}
-	care := section{name: "care", lines: draw.Styled(cautions, t.Hint), least: 1, worth: 30}
+	care := section{name: "care", lines: draw.Styled(cautions, t.Hint), worth: 10}
 	if beside {
 		return []section{{name: "circuit", lines: draw.Beside(circuit, draw.CircuitWidth+gap, list), least: max(len(list), len(circuit)), worth: 80}, care}
 	}
 	return []section{
-		{name: "circuit", lines: circuit, least: len(circuit), worth: 20},
+		{name: "circuit", lines: circuit, least: len(circuit), worth: 20, whole: true},
 		{name: "check", lines: list, least: len(list), worth: 80},
 		care,
 	}

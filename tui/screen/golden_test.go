@@ -1,0 +1,121 @@
+package screen
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	tea "github.com/charmbracelet/bubbletea"
+	"github.com/muesli/termenv"
+
+	"example.org/halve/procedure"
+	"example.org/halve/tui/theme"
+)
+
+func random() *rand.Rand { return rand.New(rand.NewPCG(1, 2)) }
+
+// steps are the screens a person meets, in the order of a practical.
+func steps() []struct {
+	name string
+	to   func(t testing.TB) *person
+} {
+	at := func(t testing.TB) *person { return sit(t, options(onBench(t), nil, "records"), 80, 24) }
+	return []struct {
+		name string
+		to   func(t testing.TB) *person
+	}{
+		{"start", func(t testing.TB) *person { return sit(t, options(nil, nil, "records"), 80, 24) }},
+		{"bench", func(t testing.TB) *person {
+			return sit(t, options(nil, nil, "records"), 80, 24).keys("1", "down", "down", "down", "down", "down")
+		}},
+		{"wiring", func(t testing.TB) *person { return at(t).keys("  ") }},
+		{"zero", func(t testing.TB) *person { return at(t).wire().keys("0.5") }},
+		{"source", func(t testing.TB) *person { return at(t).obey(procedure.KindSource) }},
+		{"series", func(t testing.TB) *person { return at(t).obey(procedure.KindSetSeries) }},
+		{"series-typed", func(t testing.TB) *person { return at(t).obey(procedure.KindSetSeries).keys("4k7") }},
+		{"first", func(t testing.TB) *person {
+			return at(t).obey(procedure.KindReadFirst).keys("7", "enter", "enter", "24")
+		}},
+		{"shunt", func(t testing.TB) *person { return at(t).obey(procedure.KindSetShunt) }},
+		{"shunted", func(t testing.TB) *person { return at(t).obey(procedure.KindReadShunted).keys("12") }},
+		{"keep", func(t testing.TB) *person { return at(t).obey(procedure.KindKeepRow) }},
+		{"row-two", func(t testing.TB) *person { return at(t).obey(procedure.KindKeepRow).keys("enter") }},
+		{"list", func(t testing.TB) *person { return at(t).obey(procedure.KindKeepRow).keys("tab") }},
+		{"strike", func(t testing.TB) *person {
+			return at(t).obey(procedure.KindKeepRow).keys("ctrl+x", "8 misread")
+		}},
+		{"help", func(t testing.TB) *person { return at(t).obey(procedure.KindKeepRow).keys("f1") }},
+		{"refused", func(t testing.TB) *person {
+			return at(t).obey(procedure.KindReadShunted).keys("31", "enter")
+		}},
+		{"finish", func(t testing.TB) *person { return at(t).obey(procedure.KindFinish) }},
+		{"finished", func(t testing.TB) *person { return at(t).obey("") }},
+		{"needle", func(t testing.TB) *person {
+			return sit(t, options(onBench(t), simulated(t), "records"), 80, 24).obey(procedure.KindReadFirst).keys("7", "enter", "enter", " ")
+		}},
+	}
+}
+
+var sizes = [][2]int{{60, 20}, {80, 24}, {120, 40}}
+
+// The screens of each step at three sizes, without colour.
+func TestGoldenScreens(t *testing.T) {
+	for _, step := range steps() {
+		t.Run(step.name, func(t *testing.T) {
+			p := step.to(t)
+			var b strings.Builder
+			for _, size := range sizes {
+				p.send(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
+				view := p.m.View()
+				checkFits(t, view, size[0], size[1])
+				fmt.Fprintf(&b, "=== %dx%d\n", size[0], size[1])
+				for line := range strings.Lines(view) {
+					b.WriteString(strings.TrimRight(line, " \n") + "\n")
+				}
+			}
+			golden(t, step.name, b.String())
+		})
+	}
+}
+
+// With ASCII signs nothing else is drawn, at any step.
+func TestASCIIScreens(t *testing.T) {
+	for _, step := range steps() {
+		t.Run(step.name, func(t *testing.T) {
+			p := step.to(t)
+			p.m.theme = theme.New(theme.Auto, termenv.Ascii, true)
+			for _, size := range sizes {
+				p.send(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
+				view := p.m.View()
+				checkFits(t, view, size[0], size[1])
+				for _, r := range view {
+					if r > 0x7e || r < 0x20 && r != '\n' {
+						t.Fatalf("%q is drawn in ASCII at %v:\n%s", r, size, view)
+					}
+				}
+			}
+		})
+	}
+}
+
+// Colour adds nothing that words and signs do not say: with the colours taken
+// away the coloured screen is the plain one.
+func TestColourSaysNothingMore(t *testing.T) {
+	for _, name := range []string{theme.Light, theme.Dark} {
+		for _, step := range steps() {
+			t.Run(name+"/"+step.name, func(t *testing.T) {
+				p := step.to(t)
+				plain := p.m.View()
+				p.m.theme = theme.New(name, termenv.TrueColor, false)
+				coloured := p.m.View()
+				if !strings.Contains(coloured, "\x1b[") {
+					t.Fatal("nothing is coloured")
+				}
+				if got := strip(coloured); got != plain {
+					t.Errorf("without its colours the screen differs:\n%s", difference(plain, got))
+				}
+			})
+		}
+	}
+}

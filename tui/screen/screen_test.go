@@ -1,0 +1,475 @@
+package screen
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	tea "github.com/charmbracelet/bubbletea"
+	"github.com/charmbracelet/x/ansi"
+	"pgregory.net/rapid"
+
+	"example.org/halve/procedure"
+	"example.org/halve/procedure/record"
+)
+
+func strip(s string) string { return ansi.Strip(s) }
+
+// The first View comes before the size is known, and a window may be of any
+// size: nothing breaks and nothing is wider or higher than the window.
+func TestAnySize(t *testing.T) {
+	for _, step := range steps() {
+		t.Run(step.name, func(t *testing.T) {
+			p := step.to(t)
+			wanted := p.m.View()
+			for _, size := range [][2]int{{0, 0}, {1, 1}, {20, 5}, {59, 24}, {80, 19}, {60, 20}, {80, 24}, {200, 60}, {-1, -1}} {
+				p.send(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
+				checkFits(t, p.m.View(), max(size[0], 0), size[1])
+			}
+			p.send(tea.WindowSizeMsg{Width: 80, Height: 24})
+			if got := p.m.View(); got != wanted {
+				t.Errorf("the screen does not come back unharmed:\n%s", difference(wanted, got))
+			}
+		})
+	}
+}
+
+func TestEverySizeFits(t *testing.T) {
+	for _, step := range steps() {
+		p := step.to(t)
+		rapid.Check(t, func(rt *rapid.T) {
+			w, h := rapid.IntRange(0, 220).Draw(rt, "width"), rapid.IntRange(0, 70).Draw(rt, "height")
+			p.send(tea.WindowSizeMsg{Width: w, Height: h})
+			checkFits(rt, p.m.View(), w, h)
+		})
+	}
+}
+
+// Whatever is typed, in whatever order and window, nothing breaks.
+func TestAnyKeys(t *testing.T) {
+	var names []string
+	for name := range pressed {
+		if name != "ctrl+c" && name != "ctrl+z" {
+			names = append(names, name)
+		}
+	}
+	names = append(names, " ", "0", "7", "24", "4k7", "95", "-3", "off", "abc", "50+20", "1e9", "Ω", "1.5 ± 0.1", "loaded", "Ⱥloaded", "\u0130row 1", "?", "row 2", "#1", ";")
+	rapid.Check(t, func(rt *rapid.T) {
+		o := options(nil, nil, filepath.Join(t.TempDir(), "none"))
+		if rapid.Bool().Draw(rt, "at the bench") {
+			o.Sitting = onBench(t)
+			if rapid.Bool().Draw(rt, "simulated") {
+				o.Needle = simulated(t)
+			}
+		}
+		p := sit(t, o, 80, 24)
+		if o.Sitting != nil && rapid.Bool().Draw(rt, "wired") {
+			p.wire()
+		}
+		for range rapid.IntRange(1, 40).Draw(rt, "keys") {
+			name := rapid.SampledFrom(names).Draw(rt, "key")
+			if o.Sitting == nil && name == "ctrl+s" {
+				continue // would write a record
+			}
+			p.keys(name)
+			checkFits(rt, p.m.View(), 80, 24)
+		}
+		for _, size := range [][2]int{{60, 20}, {20, 5}, {200, 60}} {
+			p.send(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
+			checkFits(rt, p.m.View(), size[0], size[1])
+		}
+	})
+}
+
+// A window that is too small shows the safety before all else, and takes no
+// keys that nobody sees the effect of.
+func TestTooSmall(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindReadFirst)
+	before := p.counsel().Seq
+	p.send(tea.WindowSizeMsg{Width: 50, Height: 10})
+	if first, _, _ := strings.Cut(p.m.View(), "\n"); first != "[~] K1 TAP ONLY" {
+		t.Errorf("the first line of a small window is %q", first)
+	}
+	p.sees("halve needs 60x20")
+	p.keys("7", "enter")
+	if got := p.counsel().Seq; got != before {
+		t.Errorf("a small window took an entry: seq %d, want %d", got, before)
+	}
+}
+
+// The mistakes people make: each is answered in a line, loses nothing and
+// writes nothing down.
+func TestMistakes(t *testing.T) {
+	at := func(t *testing.T, event string) *person {
+		return sit(t, options(onBench(t), nil, ""), 80, 24).obey(event)
+	}
+	tests := []struct {
+		name   string
+		at     string
+		keys   []string
+		sees   string
+		stands string // what is still in the field
+	}{
+		{"letters in a number field", procedure.KindSetSeries, []string{"abc", "enter"}, "resistance in ohm", "abc"},
+		{"a word for a reading", procedure.KindReadFirst, []string{"twelve", "enter"}, "reading in divisions", "twelve"},
+		{"a value the box cannot make", procedure.KindSetSeries, []string{"4711.5", "enter"}, "4 711.5", "4711.5"},
+		{"a value past the box", procedure.KindSetSeries, []string{"20k", "enter"}, "20 000", "20k"},
+		{"a plug the box has not", procedure.KindSetSeries, []string{"5000+5000", "enter"}, "5000", "5000+5000"},
+		{"a reading before R is set", procedure.KindSetSeries, []string{"tab", "down", "enter", "7", "enter"}, "set-series", "7"},
+		{"a shunted reading before the first", procedure.KindSetSeries, []string{"tab", "down", "down", "down", "enter", "7", "enter"}, "refused", "7"},
+		{"a reading past the end mark", procedure.KindReadFirst, []string{"31", "enter"}, "off", "31"},
+		{"a shunted reading past the end mark", procedure.KindReadShunted, []string{"48", "enter"}, "off", "48"},
+		{"nothing typed for a reading", procedure.KindReadFirst, []string{"enter"}, "nothing is typed yet", ""},
+		{"a row without readings", procedure.KindReadFirst, []string{"ctrl+k", "enter"}, "refused", ""},
+		{"a negative resistance", procedure.KindSetShunt, []string{"-95", "enter"}, "not written down", "-95"},
+		{"a strike of what is not there", procedure.KindReadFirst, []string{"ctrl+x", "99", "enter"}, "refused", "99"},
+		{"a strike of the bench", procedure.KindReadFirst, []string{"ctrl+x", "1", "enter"}, "refused", "1"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			p := at(t, tt.at)
+			seq := p.counsel().Seq
+			p.keys(tt.keys...)
+			p.sees(tt.sees)
+			if got := p.counsel().Seq; got != seq {
+				t.Errorf("%v was written down: seq %d, want %d", tt.keys, got, seq)
+			}
+			if got := p.m.page.(*work).field.text(); got != tt.stands {
+				t.Errorf("after %v the field holds %q, want %q", tt.keys, got, tt.stands)
+			}
+		})
+	}
+}
+
+// What cannot be taken is said while it is being typed, and so is what would
+// follow from what can.
+func TestPreviewAtEveryKey(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindReadFirst).keys("7", "enter")
+	p.keys("3")
+	p.sees("read as 3 Ω")
+	p.sees("[x] K1 STOP")
+	p.keys("k3")
+	p.sees("read as 3 300 Ω: take out 2 000 + 1 000 + 200 + 100")
+	p.sees("[+] K1 CLEAR")
+	p.sees("the needle should rest at")
+	p.keys("x")
+	p.sees("expected a resistance in ohm")
+	p.keys("backspace")
+	p.sees("[+] K1 CLEAR")
+}
+
+// The plugs that are out may be typed instead of their sum.
+func TestPlugsTyped(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindReadFirst).keys("7", "enter", "2000+1000+200+50")
+	p.sees("3 250 Ω: take out 2 000 + 1 000 + 200 + 50")
+	p.keys("enter")
+	events := p.m.page.(*work).events
+	got, ok := events[len(events)-1].Body.(procedure.SeriesSet)
+	if !ok || got.Ohm != 3250 || len(got.TakeOut) != 4 {
+		t.Errorf("recorded %+v, want 3250 ohm by four plugs", events[len(events)-1].Body)
+	}
+}
+
+// A reading far from what is expected is questioned before it is written
+// down, and can be written down all the same.
+func TestFarReadingIsQuestioned(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindReadFirst).keys("7", "enter", "enter")
+	p.keys("12")
+	p.sees("far from what is expected")
+	seq := p.counsel().Seq
+	p.keys("enter")
+	if got := p.counsel().Seq; got != seq+1 {
+		t.Errorf("seq %d, want %d", got, seq+1)
+	}
+}
+
+func TestOffScale(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		keys []string
+		div  *float64
+	}{
+		{"by key", []string{"ctrl+o", "enter"}, nil},
+		{"typed", []string{"off", "enter"}, nil},
+		{"on the left", []string{"off left", "enter"}, ptr(-30)},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindReadFirst).keys(tt.keys...)
+			events := p.m.page.(*work).events
+			got, ok := events[len(events)-1].Body.(procedure.FirstRead)
+			if !ok || !got.OffScale || (got.Div == nil) != (tt.div == nil) || got.Div != nil && *got.Div != *tt.div {
+				t.Errorf("recorded %+v", events[len(events)-1].Body)
+			}
+		})
+	}
+}
+
+func ptr(v float64) *float64 { return &v }
+
+// A paste comes as one key; it is text, whatever it holds, and its line ends
+// write nothing down. A terminal that does not mark pastes sends real Enters:
+// those are too hasty to be meant.
+func TestPaste(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindReadFirst)
+	seq := p.counsel().Seq
+	p.send(tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune("\x1b[31m7\r\n\u202e"), Paste: true})
+	if got := p.m.page.(*work).field.text(); got != "7" {
+		t.Errorf("pasted text came in as %q, want 7", got)
+	}
+	if got := p.counsel().Seq; got != seq {
+		t.Errorf("a paste wrote something down: seq %d, want %d", got, seq)
+	}
+
+	o := options(onBench(t), nil, "")
+	p = sit(t, o, 80, 24).obey(procedure.KindReadFirst)
+	w := p.m.page.(*work)
+	w.now = func() time.Time { return w.at } // the clock stands still: all in one burst
+	seq = p.counsel().Seq
+	p.keys("7", "enter", "enter", "enter")
+	if got := p.counsel().Seq; got != seq+1 {
+		t.Errorf("lone Enters in one burst wrote %d events, want 1", got-seq)
+	}
+	p.sees("too soon to be meant")
+}
+
+// The wiring is never confirmed by Enter alone.
+func TestWiringNeedsEachTick(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24)
+	p.keys("enter", "enter", "enter", "enter", "enter", "enter", "enter")
+	if got := p.counsel().Step; got != procedure.StepWiring || p.counsel().Seq != 1 {
+		t.Errorf("Enter alone led to step %s, seq %d", got, p.counsel().Seq)
+	}
+	p.sees("not yet: 6 of the list")
+	p.keys("     ", "enter")
+	p.sees("not yet: 1 of the list")
+	p.keys(" ", "enter")
+	if got := p.counsel().Seq; got != 2 {
+		t.Errorf("seq %d after every tick and Enter, want 2", got)
+	}
+}
+
+// The EMF is asked for before the first row and after the last, and can be
+// left out.
+func TestSourceAsked(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).wire().keys("0", "enter")
+	p.sees("Measure the EMF of the source with the voltmeter")
+	p.keys("enter")
+	p.seesNot("Measure the EMF")
+	p.obey(procedure.KindKeepRow).keys("enter", "ctrl+f")
+	p.sees("before finishing: the EMF once more")
+	p.keys("1.51 +- 0.01", "enter")
+	events := p.m.page.(*work).events
+	got, ok := events[len(events)-1].Body.(procedure.SourceMeasured)
+	if !ok || got.EMF != 1.51 || got.UEMF == nil || *got.UEMF != 0.01 {
+		t.Errorf("recorded %+v", events[len(events)-1].Body)
+	}
+	p.keys("ctrl+f", "enter")
+	p.sees("Finished.")
+}
+
+// Undo strikes the last event, then the one before; the record keeps both.
+func TestUndoStrikes(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindKeepRow)
+	w := p.m.page.(*work)
+	last := w.sense.lastSeq
+	p.keys("ctrl+x", "enter")
+	p.keys("ctrl+x", "looked from the side", "enter")
+	events := w.sitting.Events()
+	for i, want := range []procedure.Strike{{Event: last}, {Event: last - 1, Why: "looked from the side"}} {
+		if got := events[len(events)-2+i].Body; got != want {
+			t.Errorf("strike %d is %+v, want %+v", i+1, got, want)
+		}
+	}
+	if w.sitting.State().Struck(last) == 0 {
+		t.Errorf("event %d is not struck", last)
+	}
+}
+
+// Leaving in the middle loses nothing: the record goes on where it was.
+func TestLeaveAndResume(t *testing.T) {
+	dir := t.TempDir()
+	p := sit(t, options(nil, nil, dir), 80, 24).keys("1", "ctrl+s")
+	p.obey(procedure.KindReadShunted)
+	want := p.counsel()
+	p.keys("1")
+	p.send(tea.KeyMsg{Type: tea.KeyCtrlC})
+	p.sees(`"1" is not written down. Ctrl+C again leaves`)
+	_, cmd := p.m.Update(tea.KeyMsg{Type: tea.KeyCtrlC})
+	if cmd == nil {
+		t.Fatal("a second Ctrl+C does not leave")
+	}
+	if _, ok := cmd().(tea.InterruptMsg); !ok {
+		t.Fatalf("Ctrl+C leads to %T", cmd())
+	}
+	if err := p.m.Close(); err != nil {
+		t.Fatal(err)
+	}
+
+	again := sit(t, options(nil, nil, dir), 80, 24).keys("2")
+	again.sees("0 rows, at shunt")
+	again.keys("enter")
+	if got := again.counsel(); got.Seq != want.Seq || got.Next.Event != want.Next.Event {
+		t.Errorf("resumed at seq %d, %s; left at %d, %s", got.Seq, got.Next.Event, want.Seq, want.Next.Event)
+	}
+	again.obey("").keys("enter")
+	again.sees("Finished.")
+	if err := again.m.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// A record that another program is writing is not opened a second time.
+func TestRecordInUse(t *testing.T) {
+	dir := t.TempDir()
+	s, err := record.BeginIn(dir, record.HalfDeflection, clock(), func() string { return "TESTID" })
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	state(t, s)
+	p := sit(t, options(nil, nil, dir), 80, 24).keys("2", "enter")
+	if _, ok := p.m.page.(*records); !ok {
+		t.Fatalf("the page is a %T", p.m.page)
+	}
+	if p.m.page.(*records).said == "" {
+		t.Error("nothing is said of the record that is in use")
+	}
+}
+
+// A file that is no record is listed as such and spoils nothing.
+func TestStrayFileInList(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, "stray.jsonl"), []byte("\x1b]52;c;aGk=\x07 no record\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	p := sit(t, options(nil, nil, dir), 80, 24).keys("2")
+	p.sees("stray.jsonl")
+	if strings.ContainsAny(p.m.View(), "\x07\x1b") {
+		t.Errorf("a control character reaches the screen: %q", p.m.View())
+	}
+	p.keys("enter")
+	if _, ok := p.m.page.(*records); !ok {
+		t.Errorf("the page is a %T", p.m.page)
+	}
+}
+
+// At the end the record is copied to a folder, and a folder that is not there
+// is said.
+func TestCopyAtTheEnd(t *testing.T) {
+	dir, stick := t.TempDir(), t.TempDir()
+	p := sit(t, options(nil, nil, dir), 80, 24).keys("1", "ctrl+s").obey("").keys("enter")
+	p.sees("record:")
+	p.keys(filepath.Join(stick, "not-there"), "enter")
+	p.sees("!")
+	if n := files(t, stick); n != 0 {
+		t.Errorf("%d files on the stick, want none", n)
+	}
+	p.keys("ctrl+u", stick, "enter")
+	p.sees("copied to")
+	if n := files(t, stick); n != 1 {
+		t.Errorf("%d files on the stick, want 1", n)
+	}
+	if err := p.m.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func files(t *testing.T, dir string) int {
+	t.Helper()
+	fs, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(fs)
+}
+
+// The bench form: what is wrong is said at the line where it is, and nothing
+// is begun.
+func TestBenchForm(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "records")
+	begun := func() bool {
+		_, err := os.Stat(dir)
+		return !errors.Is(err, os.ErrNotExist)
+	}
+	p := sit(t, options(nil, nil, dir), 80, 24).keys("1")
+	p.sees("Clearances allow for 1.73 V")
+	p.keys("right")
+	p.sees("alkaline cell")
+	p.keys("down", "ctrl+u", "volt", "ctrl+s")
+	p.sees("not yet:")
+	if begun() {
+		t.Error("a form that cannot be read began a record")
+	}
+	p.keys("ctrl+u", "1.6", "ctrl+s")
+	p.sees("Build the circuit")
+	if got := p.m.page.(*work).table.Source; got.EMF != 1.6 || got.Label != "alkaline cell, 1.5 V" {
+		t.Errorf("the source came out as %+v", got)
+	}
+	if err := p.m.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Coils typed by hand make a box of their own.
+func TestBenchFormCoils(t *testing.T) {
+	p := sit(t, options(nil, nil, t.TempDir()), 80, 24).keys("1")
+	for range lineSeriesList {
+		p.keys("down")
+	}
+	p.keys("ctrl+u", "10 20 20 50 100 200 200 500 1k 2k 2k 5k")
+	p.sees("11 100 Ω in all, from 10 Ω up")
+	p.keys("up")
+	p.sees(otherPlug)
+	p.keys("ctrl+s")
+	if got := p.m.page.(*work).table.SeriesBox.Coils; len(got) != 12 || got[11] != 5000 {
+		t.Errorf("the coils came out as %v", got)
+	}
+	if err := p.m.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// On a simulated bench the keys are closed by hand, and the needle drawn is
+// the one of the circuit: R = 11 110 ohm gives 7.14 divisions (hand
+// calculation: 1.52 / (11110 + 0.4 + 90.5) / 19e-6).
+func TestSimulatedNeedle(t *testing.T) {
+	p := sit(t, options(onBench(t), simulated(t), ""), 80, 24).obey(procedure.KindReadFirst)
+	p.sees("K1 open")
+	p.sees("Space closes them")
+	p.keys(" ")
+	p.sees("K1 closed")
+	w := p.m.page.(*work)
+	if w.rests < 7.0 || w.rests > 7.3 {
+		t.Errorf("the needle rests at %g, want about 7.14", w.rests)
+	}
+	p.keys(" ")
+	p.sees("K1 open")
+	p.obey(procedure.KindSource)
+	p.sees("The voltmeter shows")
+	p.obey("").keys("enter")
+	p.sees("The simulated galvanometer has G = 90.50 Ω and k = 19.00 µA/div")
+}
+
+// Help names every key that a page answers to.
+func TestHelpNamesEveryKey(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindReadFirst)
+	keys := p.m.page.keymap()
+	p.keys("?")
+	for _, k := range keys {
+		p.sees(k.Help().Key)
+		p.sees(k.Help().Desc)
+	}
+	p.keys("esc")
+	p.sees("first reading")
+}
+
+// Clipboard keys reach no clipboard.
+func TestNoClipboard(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindReadFirst).keys("7", "ctrl+v")
+	if got := p.m.page.(*work).field.text(); got != "7" {
+		t.Errorf("ctrl+v made the field %q", got)
+	}
+}
