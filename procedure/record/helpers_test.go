@@ -112,8 +112,8 @@ func practical() []procedure.Body {
 	table := procedure.Bench{Bench: apparatus.Bench{
 		Source:       apparatus.Source{Label: "dry cell", EMF: 1.5, UEMF: ptr(0.01)},
 		Galvanometer: apparatus.Galvanometer{Label: "G 7/b", Divisions: 30, Zero: apparatus.CentreZero, Resolution: 0.5},
-		SeriesBox:    box(1, 2, 2, 5, 10, 20, 20, 50, 100, 200, 200, 500, 1000, 2000, 2000, 5000),
-		ShuntBox:     box(1, 2, 2, 5, 10, 20, 20, 50, 100, 200, 200, 500),
+		SeriesBox:    box(100, 200, 200, 500, 1000, 2000, 2000, 5000),
+		ShuntBox:     box(1, 2, 2, 5, 10, 20, 20, 50),
 	}}
 	return []procedure.Body{
 		table,

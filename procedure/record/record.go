@@ -193,7 +193,8 @@ func InMemory(now func() time.Time) *Sitting {
 }
 
 // Read reads a record without changing it. Where it was cut off, the events
-// before the cut are there and Cut is the piece that is left.
+// before the cut are there and Cut is the piece that is left; where another
+// program has the record open, that may be a line on its way.
 func Read(path string) (*Log, error) {
 	data, err := readFile(path)
 	if err != nil {
