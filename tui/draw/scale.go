@@ -45,9 +45,11 @@ func (s Scale) Close(v float64) Scale {
 }
 
 // ruler maps readings to columns: a whole number of columns to the division,
-// or of divisions to the column, so that the marks are evenly spaced.
+// or a round number of divisions to the column, so that the marks are evenly
+// spaced.
 type ruler struct {
 	lo, hi float64
+	small  float64 // divisions from mark to mark
 	per    float64 // columns per division
 	width  int     // columns from lo to hi, both included
 }
@@ -57,13 +59,14 @@ func newRuler(lo, hi float64, w int) ruler {
 	if !(span > 0) || w < 2 {
 		return ruler{lo: lo, hi: hi, width: max(min(w, 1), 0)}
 	}
-	per := float64(w-1) / span
-	if per >= 1 {
-		per = math.Floor(per)
-	} else {
-		per = 1 / math.Ceil(1/per)
+	per, small := math.Floor(float64(w-1)/span), 1.0
+	if per < 1 {
+		for i := 0; span/small > float64(w-1); i++ {
+			small = math.Pow10(i/3) * [...]float64{2, 5, 10}[i%3]
+		}
+		per = 1 / small
 	}
-	return ruler{lo, hi, per, int(math.Round(span*per)) + 1}
+	return ruler{lo, hi, small, per, int(math.Floor(span*per)) + 1}
 }
 
 // column returns the column of a reading, held between -1 and width, the
@@ -73,30 +76,18 @@ func (r ruler) column(v float64) int {
 	return int(math.Max(-1, math.Min(float64(r.width), x)))
 }
 
-// steps returns how many divisions there are from mark to mark, from long
-// mark to long mark and from number to number.
-func (r ruler) steps() (small, large, number float64) {
-	if r.per <= 0 {
-		return r.hi - r.lo + 1, r.hi - r.lo + 1, r.hi - r.lo + 1
-	}
-	small = 1
-	for _, s := range []float64{1, 2, 5, 10, 20, 50, 100, 200, 500} {
-		if small = s; s*r.per >= 1 {
-			break
-		}
-	}
-	large = small * 5
-	if small == 2 || small == 20 || small == 200 {
-		large = small * 5 / 2 * 2
-	}
+// steps returns how many divisions there are from long mark to long mark and
+// from number to number.
+func (r ruler) steps() (large, number float64) {
+	large = 5 * r.small
 	if r.hi-r.lo <= 12 {
-		large = 1
+		large = r.small
 	}
 	number = large
 	for number*r.per < 5 {
 		number *= 2
 	}
-	return small, large, number
+	return large, number
 }
 
 // Draw draws the scale not more than w cells wide, ScaleHeight lines high.
@@ -121,8 +112,11 @@ func (s Scale) Draw(w int, t *theme.Theme) []string {
 }
 
 func (s Scale) marks(c *Canvas, r ruler, left int, t *theme.Theme) {
-	small, large, number := r.steps()
-	for d := math.Ceil(s.Lo/small) * small; d <= s.Hi && r.per > 0; d += small {
+	if r.per <= 0 {
+		return
+	}
+	large, number := r.steps()
+	for d := math.Ceil(s.Lo/r.small) * r.small; d <= s.Hi; d += r.small {
 		sign := t.Signs.MarkSmall
 		switch {
 		case d == 0:

@@ -1,0 +1,130 @@
+package theme
+
+import (
+	"math"
+	"reflect"
+	"strconv"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/charmbracelet/x/ansi"
+	"github.com/muesli/termenv"
+
+	"example.org/halve/safety"
+)
+
+// Each sign is one cell wide and no emoji, and those for ASCII are ASCII.
+func TestSigns(t *testing.T) {
+	for name, signs := range map[string]Signs{"drawn": Drawn(), "ascii": ASCII()} {
+		v := reflect.ValueOf(signs)
+		for i := range v.NumField() {
+			if v.Field(i).Kind() != reflect.String {
+				continue
+			}
+			sign := v.Field(i).String()
+			what := name + " " + v.Type().Field(i).Name
+			if utf8.RuneCountInString(sign) != 1 || ansi.StringWidth(sign) != 1 {
+				t.Errorf("%s %q is %d runes and %d cells, want one of each", what, sign, utf8.RuneCountInString(sign), ansi.StringWidth(sign))
+			}
+			if name == "ascii" && (sign < " " || sign > "~") {
+				t.Errorf("%s is %q", what, sign)
+			}
+		}
+	}
+}
+
+func TestSay(t *testing.T) {
+	text := "θ1 = (1.877 ± 0.015) × 10⁻⁵ A/div, 4\u00a0700 Ω, 18 µA, 20 °C, \u03a9 日"
+	if got := Drawn().Say(text); got != text {
+		t.Errorf("the drawn signs changed the text to %q", got)
+	}
+	want := "theta1 = (1.877 +/- 0.015) x 10-5 A/div, 4 700 ohm, 18 uA, 20 deg C, ohm ?"
+	if got := ASCII().Say(text); got != want {
+		t.Errorf("in ASCII %q, want %q", got, want)
+	}
+}
+
+// Each verdict has a word and a sign of its own, whatever the colours.
+func TestVerdict(t *testing.T) {
+	th := New(Auto, termenv.Ascii, false)
+	seen := map[string]bool{}
+	for _, v := range []safety.Verdict{safety.Clear, safety.Tap, safety.Stop} {
+		_, sign, word := th.Verdict(v)
+		if seen[sign] || seen[word] {
+			t.Errorf("%s is told by %q %q, which is taken", v, sign, word)
+		}
+		seen[sign], seen[word] = true, true
+	}
+	if _, _, word := th.Verdict("unheard of"); word != "STOP" {
+		t.Errorf("an unknown verdict is told as %q, want STOP", word)
+	}
+}
+
+// Without colours nothing but the text comes out.
+func TestNoColour(t *testing.T) {
+	th := New(Dark, termenv.Ascii, false)
+	if got := th.Stop.Render("STOP"); got != "STOP" {
+		t.Errorf("rendered %q", got)
+	}
+}
+
+// Every ink reaches 4.5 to 1 (WCAG 2.2, 1.4.3) against the terminal it is
+// made for: black or a common dark grey, white or a common paper tone.
+func TestContrast(t *testing.T) {
+	for name, papers := range map[string][]string{Dark: {"#000000", "#1E1E1E"}, Light: {"#FFFFFF", "#FAF4E8"}} {
+		v := reflect.ValueOf(inks(name))
+		for i := range v.NumField() {
+			for _, paper := range papers {
+				if got := contrast(t, v.Field(i).String(), paper); got < 4.5 {
+					t.Errorf("%s %s on %s: %.2f, want 4.5", name, v.Type().Field(i).Name, paper, got)
+				}
+			}
+		}
+	}
+}
+
+// contrast is the contrast ratio of WCAG 2.2 (relative luminance of sRGB).
+func contrast(t *testing.T, a, b string) float64 {
+	t.Helper()
+	luminance := func(hex string) float64 {
+		sum := 0.0
+		for i, weight := range []float64{0.2126, 0.7152, 0.0722} {
+			n, err := strconv.ParseUint(hex[1+2*i:3+2*i], 16, 8)
+			if err != nil {
+				t.Fatal(err)
+			}
+			c := float64(n) / 255
+			if c <= 0.04045 {
+				c /= 12.92
+			} else {
+				c = math.Pow((c+0.055)/1.055, 2.4)
+			}
+			sum += weight * c
+		}
+		return sum
+	}
+	la, lb := luminance(a), luminance(b)
+	return (math.Max(la, lb) + 0.05) / (math.Min(la, lb) + 0.05)
+}
+
+func TestUTF8Locale(t *testing.T) {
+	for _, tt := range []struct {
+		environ string
+		unset   bool
+		want    bool
+	}{
+		{"", false, false},
+		{"", true, true},
+		{"LANG=en_GB.UTF-8", false, true},
+		{"LANG=en_GB.utf8", false, true},
+		{"LANG=C", true, false},
+		{"LANG=en_GB.UTF-8 LC_ALL=C", true, false},
+		{"LANG=C LC_CTYPE=C.UTF-8", false, true},
+		{"LC_ALL= LANG=C.UTF-8", false, true},
+	} {
+		if got := UTF8Locale(strings.Fields(tt.environ), tt.unset); got != tt.want {
+			t.Errorf("UTF8Locale(%q, %v) = %v, want %v", tt.environ, tt.unset, got, tt.want)
+		}
+	}
+}
