@@ -101,3 +101,43 @@ func TestKilled(t *testing.T) {
 		}
 	}
 }
+
+// A reader that goes away ends the program quietly, with what was taken by
+// then in the record.
+func TestReaderGone(t *testing.T) {
+	halve, err := exec.LookPath("halve")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, way := range []string{"--lines", "--plain"} {
+		t.Run(way, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "r.jsonl")
+			cmd := exec.Command(halve, "guide", way, "--record", path)
+			in, err := cmd.StdinPipe()
+			if err != nil {
+				t.Fatal(err)
+			}
+			out, err := cmd.StdoutPipe()
+			if err != nil {
+				t.Fatal(err)
+			}
+			var errs strings.Builder
+			cmd.Stderr = &errs
+			if err := cmd.Start(); err != nil {
+				t.Fatal(err)
+			}
+			if _, err := bufio.NewReader(out).ReadString('\n'); err != nil {
+				t.Fatal(err)
+			}
+			out.Close()
+			fmt.Fprintln(in, map[string]string{"--lines": sitting[1], "--plain": "note said to nobody"}[way])
+			fmt.Fprintln(in, sitting[1])
+			if err := cmd.Wait(); err != nil || errs.Len() > 0 {
+				t.Errorf("got %v and %q on standard error, want a quiet end", err, errs.String())
+			}
+			if log, err := record.Read(path); err != nil || len(log.Events) > 1 {
+				t.Errorf("the record: %v", err)
+			}
+		})
+	}
+}

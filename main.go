@@ -90,7 +90,7 @@ func tree(desk command.Desk) *cobra.Command {
 	var p command.Practise
 	practise := &cobra.Command{Use: "practise", Short: "The same practical on a simulated bench", Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return p.Run(c.Context(), desk) }}
-	practise.Flags().Uint64Var(&p.Seed, "seed", 1, "decides the simulated bench: the same number, the same bench")
+	practise.Flags().Uint64Var(&p.Seed, "seed", 1, "the number `N` decides the simulated bench: the same number, the same bench")
 	practise.Flags().BoolVar(&p.Auto, "auto", false, "a scripted student obeys every counsel; prints record, result and hidden truth")
 	practise.Flags().BoolVar(&p.JSON, "json", false, "with --auto: as JSON")
 
@@ -103,8 +103,8 @@ func tree(desk command.Desk) *cobra.Command {
 		f.StringVar(&way.to.Bench, "bench", "", "take the bench from `FILE`")
 		f.BoolVar(&way.to.Plain, "plain", false, "a plain dialogue, one line at a time: screen readers, serial consoles, pipes")
 		f.BoolVar(&way.to.ASCII, "ascii", false, "draw with ASCII signs only")
-		f.StringVar(&way.to.Theme, "theme", "", "colours for a `light` or dark terminal")
-		f.IntVar(&way.to.Minutes, "minutes", 0, "the time there is, in minutes")
+		f.StringVar(&way.to.Theme, "theme", "", "colours for a terminal of this `BACKGROUND`, light or dark")
+		f.IntVar(&way.to.Minutes, "minutes", 0, "the time there is: `N` minutes")
 	}
 
 	var r command.Result
