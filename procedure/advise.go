@@ -46,7 +46,7 @@ func Advise(s *State) Counsel {
 // rest is the counsel of now.
 func Preview(s *State, body Body) Counsel {
 	c := s.Clone()
-	if err := c.Apply(Event{Seq: s.seq + 1, Body: clean(body)}); err != nil {
+	if err := c.Apply(Event{Seq: s.seq + 1, Body: body}); err != nil {
 		why := err.Error()
 		now := Advise(s)
 		now.Refused = &why
@@ -69,7 +69,7 @@ func (p planner) closing(set apparatus.Setting) safety.Closing {
 		Key: safety.K1, Wired: p.s.Wired(), Loop: p.ev.loop,
 		SeriesOhm: set.Ohm, SeriesMax: b.series.Max(), SeriesCoils: set.Coils,
 		SeriesRating: b.SeriesBox.CoilRating(), ShuntRating: b.ShuntBox.CoilRating(),
-		LeftZero: !b.Galvanometer.Centre(), PolarityKnown: p.ev.polarityKnown, StillNeedle: p.ev.stillNeedle,
+		LeftZero: !b.Galvanometer.Centre(), PolarityKnown: p.ev.polarityKnown, TapDown: p.ev.tapDown,
 	}
 	if b.Source.MaxCurrent != nil {
 		c.SourceMax = *b.Source.MaxCurrent
@@ -309,18 +309,14 @@ func (p planner) setSeries() {
 	var set apparatus.Setting
 	switch least, proven := bound.Least(b.Galvanometer.Divisions); {
 	case p.ev.stillNeedle > 0:
-		// The needle has not moved: K1 may have made no contact, so no
-		// more than half is taken off, and only once.
-		set, _ = b.series.Ceil(p.ev.stillNeedle / 2)
-		if p.stillRuns() > 1 || set.Ohm >= p.ev.stillNeedle*(1-1e-9) {
+		// K1 may have made no contact: the next value is tapped as well.
+		set, _ = b.series.Ceil(p.ev.tapDown)
+		checked := p.rereads() > 1 && p.ev.emfHigh/set.Ohm <= safety.GentleCurrent
+		if p.stillRuns() > 1 && !checked || set.Ohm >= p.ev.stillNeedle*(1-1e-9) || p.judge(set).Verdict == safety.Stop {
 			p.noCurrent()
 			return
 		}
-		if p.judge(set).Verdict == safety.Stop {
-			p.noCurrent()
-			return
-		}
-		p.propose(set, nil, "The needle did not move; half the resistance is still safe to try. ")
+		p.propose(set, nil, "The needle hardly moved: less resistance, and tapped again. ")
 		return
 	case !proven:
 		set, _ = b.series.Floor(b.series.Max())
@@ -386,7 +382,8 @@ func (p planner) judge(set apparatus.Setting) safety.Clearance {
 	return safety.Judge(c)
 }
 
-// stillRuns counts the latest runs at which the needle did not move.
+// stillRuns counts the latest runs at which the needle did not even move by
+// one step of the reading.
 func (p planner) stillRuns() int {
 	n := 0
 	for i := len(p.s.runs) - 1; i >= 0; i-- {
@@ -394,12 +391,20 @@ func (p planner) stillRuns() int {
 		if !p.s.on(r.seq) || !p.s.anyAlive(r.first) {
 			continue
 		}
-		if d, _ := p.ev.mean(p.s, r.first); math.Abs(d) > p.ev.still() {
+		if d, _ := p.ev.mean(p.s, r.first); math.Abs(d) > p.ev.step/2 {
 			break
 		}
 		n++
 	}
 	return n
+}
+
+// rereads counts the readings at the present series value.
+func (p planner) rereads() int {
+	if r := p.s.current(); r != nil {
+		return len(p.s.alive(r.first))
+	}
+	return 0
 }
 
 func (p planner) noCurrent() {

@@ -36,7 +36,8 @@ type evidence struct {
 	uZero         float64
 	loop          safety.Loop
 	polarityKnown bool
-	stillNeedle   float64 // series value at which the needle last did not move, 0 if it did
+	stillNeedle   float64 // series value at which the needle last did not surely move, 0 if it did
+	tapDown       float64 // least series value for a tap after that
 
 	fit       *estimate.Fit // nil where the readings give none
 	shunted   bool          // the fit rests on a shunted reading, not on a supposed G
@@ -177,10 +178,19 @@ func (ev *evidence) weighLoop(s *State) {
 			}
 			ev.loop.Readings = append(ev.loop.Readings, fr)
 			if !rd.off && fr.Div <= ev.still() {
-				ev.stillNeedle = r.setting.Ohm
+				ev.stillNeedle, ev.tapDown = r.setting.Ohm, r.setting.Ohm/2
+				if fr.Div > ev.step/2 {
+					// It seems to have moved by a step: if so, this
+					// is safe, and it is tapped in case it did not.
+					hint := ev.loop
+					hint.Still, hint.Readings = 0, []safety.FirstReading{fr}
+					if least, ok := hint.Bound().Least(g.Divisions); ok {
+						ev.tapDown = min(ev.tapDown, least)
+					}
+				}
 				continue
 			}
-			ev.stillNeedle = 0
+			ev.stillNeedle, ev.tapDown = 0, 0
 			ev.polarityKnown = ev.polarityKnown || !rd.off && rd.div > 0
 			if !rd.off {
 				ev.left = rd.div < ev.zeroFor(rd)

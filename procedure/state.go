@@ -26,14 +26,15 @@ type State struct {
 	kinds   []string
 
 	bench    *table // nil before the bench is stated; shared between copies, never changed
-	wired    []int  // numbers of the wired events
+	benches  int    // how often the bench was stated
+	wiredOn  int    // wired events in force
+	finishOn int    // finish events in force
 	sources  []sourceAt
 	zeros    []zeroAt
 	runs     []run       // one for each set-series, in order
 	shunt    *shuntValue // what the shunt box stands at, nil before the first set-shunt
 	kept     []keep
 	claims   []claimAt
-	finishes []int
 	cache    *evidence // what Advise has worked out for these readings; nil when they changed
 }
 
@@ -112,12 +113,10 @@ func (s *State) Clone() *State {
 	c.struck = slices.Clone(s.struck)
 	c.targets = slices.Clone(s.targets)
 	c.kinds = slices.Clone(s.kinds)
-	c.wired = slices.Clone(s.wired)
 	c.sources = slices.Clone(s.sources)
 	c.zeros = slices.Clone(s.zeros)
 	c.kept = slices.Clone(s.kept)
 	c.claims = slices.Clone(s.claims)
-	c.finishes = slices.Clone(s.finishes)
 	// Only the last run and its last branch can grow, so the earlier ones are
 	// shared.
 	c.runs = slices.Clone(s.runs)
@@ -148,10 +147,10 @@ func (s *State) Bench() (b apparatus.Bench, ok bool) {
 }
 
 // Finished reports whether a finish event is in force.
-func (s *State) Finished() bool { return s.anyOn(s.finishes) }
+func (s *State) Finished() bool { return s.finishOn > 0 }
 
 // Wired reports whether the circuit was checked.
-func (s *State) Wired() bool { return s.anyOn(s.wired) }
+func (s *State) Wired() bool { return s.wiredOn > 0 }
 
 // Struck returns the number of the strike that is in force on event n, 0 if
 // the event stands or does not exist.
@@ -284,6 +283,7 @@ func (s *State) Apply(e Event) error {
 	if e.Seq != s.seq+1 {
 		return fmt.Errorf("event %d comes after event %d", e.Seq, s.seq)
 	}
+	e.Body = clean(e.Body)
 	if err := e.Body.check(); err != nil {
 		return err
 	}
@@ -329,7 +329,7 @@ func (s *State) take(e Event) error {
 			return err
 		}
 	case Wired:
-		s.wired = append(s.wired, e.Seq)
+		s.wiredOn++
 	case SourceMeasured:
 		if _, err := safety.SourceRange(b.EMF); err != nil {
 			return err
@@ -380,7 +380,7 @@ func (s *State) take(e Event) error {
 			return err
 		}
 	case Finish:
-		s.finishes = append(s.finishes, e.Seq)
+		s.finishOn++
 	case Note, Who:
 		// kept in the record; they change nothing here
 	}
@@ -411,20 +411,43 @@ func (s *State) enter(e Event) {
 	}
 }
 
-// strike puts strike n in force on the event t. Striking a strike takes its
-// effect back, down the chain.
+// strike puts strike n in force on the event t. A strike that is struck
+// gives back what it had struck, and so on down the chain.
 func (s *State) strike(t, n int) {
-	s.struck[t] = n
-	for in := false; s.targets[t] != 0; in = !in {
-		by := t
-		t = s.targets[t]
-		if in {
-			s.struck[t] = by
-		} else {
-			s.struck[t] = 0
+	for by := n; ; {
+		was := s.on(t)
+		s.struck[t] = by
+		if change := s.on(t); change != was {
+			s.count(t, change)
 		}
+		if s.targets[t] == 0 {
+			return
+		}
+		// What t struck is struck again if t stands, else it stands.
+		if by = 0; s.on(t) {
+			by = t
+		}
+		t = s.targets[t]
 	}
 }
+
+// count keeps the numbers of wired and finish events in force.
+func (s *State) count(n int, on bool) {
+	by := 1
+	if !on {
+		by = -1
+	}
+	switch s.kinds[n] {
+	case KindWired:
+		s.wiredOn += by
+	case KindFinish:
+		s.finishOn += by
+	}
+}
+
+// maxChain bounds strikes of strikes; to strike an event anew, strike it, not
+// the strike of its strike's strike.
+const maxChain = 8
 
 func (s *State) takeStrike(t int) error {
 	if t > s.seq {
@@ -436,12 +459,24 @@ func (s *State) takeStrike(t int) error {
 	if !s.on(t) {
 		return fmt.Errorf("event %d is struck already, by event %d; strike that one to restore it", t, s.struck[t])
 	}
+	for i, at := 0, t; s.targets[at] != 0; i, at = i+1, s.targets[at] {
+		if i == maxChain {
+			return fmt.Errorf("event %d is a strike of strikes: strike the reading or setting itself", t)
+		}
+	}
 	return nil
 }
+
+// maxBenches bounds the work of a hostile record: preparing a bench may take
+// milliseconds.
+const maxBenches = 50
 
 func (s *State) takeBench(b Bench) error {
 	if _, err := safety.SourceRange(b.Source.EMF); err != nil {
 		return fmt.Errorf("source: %w", err)
+	}
+	if s.benches == maxBenches {
+		return fmt.Errorf("the bench has been corrected %d times already: begin a new record", maxBenches)
 	}
 	t := &table{Bench: b.Bench}
 	var err error
@@ -462,7 +497,7 @@ func (s *State) takeBench(b Bench) error {
 			return fmt.Errorf("after a reading the place of the scale's zero can no longer change: begin a new record")
 		}
 	}
-	s.bench = t
+	s.bench, s.benches = t, s.benches+1
 	return nil
 }
 

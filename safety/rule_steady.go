@@ -11,10 +11,15 @@ import (
 // movement (common practice, no source).
 const TapCurrent = 1e-3
 
+// GentleCurrent is a worst-case current at which not even a sensitive school
+// movement goes past its last mark, in ampere: the full scale of a 100 µA
+// movement (common practice, no source).
+const GentleCurrent = TapCurrent / 10
+
 // steadyRule: K1 is held only where the steady deflection provably stays on
 // the scale. Where nothing proves it, an instant's press is allowed if the
-// current cannot pass TapCurrent, and only at the largest series value or at
-// no less than half of one at which the needle did not move.
+// current cannot pass TapCurrent, and only at the largest series value or,
+// after a needle that did not surely move, down to Closing.TapDown.
 var steadyRule = Rule{
 	ID:     "steady-deflection",
 	Why:    "a needle driven hard against its stop bends",
@@ -37,7 +42,7 @@ var steadyRule = Rule{
 				before, quantity.Format(i, quantity.Ampere, 2)), false
 		}
 		largest := c.SeriesOhm >= c.SeriesMax*(1-1e-9)
-		afterStill := c.StillNeedle > 0 && c.SeriesOhm >= c.StillNeedle/2*(1-1e-9)
+		afterStill := c.TapDown > 0 && c.SeriesOhm >= c.TapDown*(1-1e-9)
 		if largest || afterStill {
 			return Tap, fmt.Sprintf("%s; at most %s can flow, so press K1 for an instant and let go if the needle runs",
 				before, quantity.Format(i, quantity.Ampere, 2)), false

@@ -25,7 +25,7 @@ type Closing struct {
 	SourceMax     float64   // the most the source may deliver, A; 0 where none is stated
 	LeftZero      bool      // the scale has its zero at the left stop
 	PolarityKnown bool      // a reading has shown that the needle moves up the scale
-	StillNeedle   float64   // series value at which the needle last did not move, ohm; 0 if it did or was not tried
+	TapDown       float64   // after a needle that did not surely move: the least series value to tap, ohm; else 0
 	First         *float64  // the deflection read at the present setting, div; nil if none; for K2
 	FirstOff      bool      // that deflection was beyond the end of the scale
 }

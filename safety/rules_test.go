@@ -68,8 +68,8 @@ func TestRules(t *testing.T) {
 		{"largest value, too much current", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.SeriesMax = 0, 1650, 1650 }, Stop},
 		// 1.65 V / (1652 · 0.999) = 0.9998 mA.
 		{"largest value, just allowed", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.SeriesMax = 0, 1652, 1652 }, Tap},
-		{"half after a still needle", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.StillNeedle = 0, 5555, 11110 }, Tap},
-		{"less than half after a still needle", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.StillNeedle = 0, 5554, 11110 }, Stop},
+		{"down to what a still needle allows", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.TapDown = 0, 5555, 5555 }, Tap},
+		{"further down than that", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.TapDown = 0, 5554, 5555 }, Stop},
 		{"not K2's affair", steadyRule, func(c *Closing) { c.Key, c.Loop.FullScaleLow = K2, 0 }, Clear},
 		// A reading of 10 at 11110 Ω bounds 5000 Ω at
 		// 11·1.01·(1.001/0.999)·11110/5000 = 24.7 div.
