@@ -57,9 +57,9 @@ func cells(line string, i int) int {
 }
 
 // A scale of 30-0-30 on 68 cells has a cell a division, so that each reading
-// has a cell of its own: 31 cells from the left stop to zero (counted).
+// has a cell of its own: two cells, then 30 from the left end to zero (counted).
 func TestScaleCells(t *testing.T) {
-	for v, want := range map[float64]int{-30: 1, 0: 31, 12: 43, 30: 61} {
+	for v, want := range map[float64]int{-30: 2, 0: 32, 12: 44, 30: 62} {
 		s := Whole(30, true)
 		s.Needle = &v
 		line := s.Draw(68, plain())[3]

@@ -92,13 +92,12 @@ func (r ruler) steps() (large, number float64) {
 
 // Draw draws the scale not more than w cells wide, ScaleHeight lines high.
 func (s Scale) Draw(w int, t *theme.Theme) []string {
-	const stops = 2
+	const left, right = 2, 2 // the column of s.Lo, and what is left free after s.Hi
 	c := NewCanvas(w, ScaleHeight)
 	if w < 8 {
 		return c.Lines()
 	}
-	r := newRuler(s.Lo, s.Hi, w-stops-1)
-	const left = 1 // the column of s.Lo
+	r := newRuler(s.Lo, s.Hi, w-left-right)
 	s.marks(c, r, left, t)
 	if s.Expect != nil && s.Expect.Hi >= s.Lo && s.Expect.Lo <= s.Hi {
 		lo, hi := r.column(s.Expect.Lo), r.column(s.Expect.Hi)

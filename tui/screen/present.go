@@ -197,11 +197,11 @@ func claimLines(claims []procedure.ClaimCheck, w int, t *theme.Theme) []string {
 		if c.Quantity == procedure.ClaimMerit {
 			unit, name = quantity.AmperePerDivision, "k"
 		}
-		of := "mean"
+		of := "the mean"
 		if c.Row > 0 {
 			of = fmt.Sprintf("row %d", c.Row)
 		}
-		text := fmt.Sprintf("%s of the %s by hand %s", name, of, quantity.Format(c.Claimed, unit, 4))
+		text := fmt.Sprintf("%s of %s by hand %s", name, of, quantity.Format(c.Claimed, unit, 4))
 		style := t.Said
 		switch {
 		case c.Agrees == nil:

@@ -473,3 +473,18 @@ func TestNoClipboard(t *testing.T) {
 		t.Errorf("ctrl+v made the field %q", got)
 	}
 }
+
+// What could not be recorded is said, stays in the field, and is not shown as
+// done.
+func TestNotRecorded(t *testing.T) {
+	s := onBench(t)
+	p := sit(t, options(s, nil, ""), 80, 24).obey(procedure.KindReadFirst)
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	p.keys("7", "enter")
+	p.sees("! not recorded")
+	if got := p.m.page.(*work).field.text(); got != "7" {
+		t.Errorf("the field holds %q, want 7", got)
+	}
+}

@@ -39,7 +39,7 @@ func TestSay(t *testing.T) {
 	if got := Drawn().Say(text); got != text {
 		t.Errorf("the drawn signs changed the text to %q", got)
 	}
-	want := "theta1 = (1.877 +/- 0.015) x 10-5 A/div, 4 700 ohm, 18 uA, 20 deg C, ohm ?"
+	want := "th1 = (1.877 +/- 0.015) x 10-5 A/div, 4 700 ohm, 18 uA, 20 deg C, ohm ?"
 	if got := ASCII().Say(text); got != want {
 		t.Errorf("in ASCII %q, want %q", got, want)
 	}

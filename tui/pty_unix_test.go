@@ -1,0 +1,392 @@
+//go:build unix
+
+package tui_test
+
+import (
+	"bytes"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/charmbracelet/x/vt"
+	"github.com/creack/pty"
+
+	"example.org/halve/physics"
+	"example.org/halve/procedure"
+	"example.org/halve/procedure/record"
+)
+
+// patience is how long a screen may take to come. It is long, so that a busy
+// machine fails nothing; a screen that is there is seen at once.
+const patience = 30 * time.Second
+
+// terminal is the program in a pty, with an emulator for a screen.
+type terminal struct {
+	t    *testing.T
+	file *os.File
+	cmd  *exec.Cmd
+	done chan struct{}
+
+	mu     sync.Mutex
+	screen *vt.Emulator
+	raw    bytes.Buffer // every byte that the program sent
+}
+
+// build makes the program once for the tests of this file.
+func build(t *testing.T) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "halve")
+	if out, err := exec.Command("go", "build", "-o", path, "example.org/halve").CombinedOutput(); err != nil {
+		t.Fatalf("go build: %v\n%s", err, out)
+	}
+	return path
+}
+
+// open starts the program at 80x24, in an environment of its own.
+func open(t *testing.T, data string, args ...string) *terminal {
+	t.Helper()
+	cmd := exec.Command(args[0], args[1:]...)
+	cmd.Env = []string{"PATH=" + os.Getenv("PATH"), "HOME=" + data, "XDG_DATA_HOME=" + data, "TERM=xterm-256color", "LANG=C.UTF-8"}
+	file, err := pty.StartWithSize(cmd, &pty.Winsize{Cols: 80, Rows: 24})
+	if err != nil {
+		t.Fatal(err)
+	}
+	term := &terminal{t: t, file: file, cmd: cmd, done: make(chan struct{}), screen: vt.NewEmulator(80, 24)}
+	go term.show()
+	go term.answer()
+	t.Cleanup(func() {
+		cmd.Process.Kill()
+		file.Close()
+		<-term.done
+	})
+	return term
+}
+
+// show puts what the program sends on the screen.
+func (x *terminal) show() {
+	defer close(x.done)
+	piece := make([]byte, 4096)
+	for {
+		n, err := x.file.Read(piece)
+		x.mu.Lock()
+		x.raw.Write(piece[:n])
+		x.screen.Write(piece[:n])
+		x.mu.Unlock()
+		if err != nil {
+			return
+		}
+	}
+}
+
+// answer sends the terminal's replies back to the program; without it the
+// emulator would wait for ever.
+func (x *terminal) answer() {
+	piece := make([]byte, 256)
+	for {
+		n, err := x.screen.Read(piece)
+		if err != nil {
+			return
+		}
+		x.file.Write(piece[:n])
+	}
+}
+
+func (x *terminal) text() string {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return x.screen.String()
+}
+
+// await waits until the screen shows a match and returns its submatches.
+func (x *terminal) await(pattern string) []string {
+	x.t.Helper()
+	want := regexp.MustCompile(pattern)
+	for deadline := time.Now().Add(patience); ; {
+		text := x.text()
+		if m := want.FindStringSubmatch(text); m != nil {
+			return m
+		}
+		if time.Now().After(deadline) {
+			x.t.Fatalf("%q never came:\n%s", pattern, text)
+		}
+		time.Sleep(5 * time.Millisecond)
+	}
+}
+
+// The keys as a terminal sends them.
+const (
+	enter  = "\r"
+	escape = "\x1b"
+	tab    = "\t"
+	down   = "\x1b[B"
+	ctrlC  = "\x03"
+	ctrlS  = "\x13"
+	ctrlU  = "\x15"
+)
+
+func (x *terminal) send(keys string) {
+	x.t.Helper()
+	if _, err := x.file.WriteString(keys); err != nil {
+		x.t.Fatal(err)
+	}
+}
+
+// resize changes the window, on both ends of the wire.
+func (x *terminal) resize(w, h int) {
+	x.t.Helper()
+	x.mu.Lock()
+	x.screen.Resize(w, h)
+	x.mu.Unlock()
+	if err := pty.Setsize(x.file, &pty.Winsize{Cols: uint16(w), Rows: uint16(h)}); err != nil {
+		x.t.Fatal(err)
+	}
+}
+
+// left waits for the program to end and returns its exit status.
+func (x *terminal) left() int {
+	x.t.Helper()
+	ended := make(chan struct{})
+	go func() {
+		x.cmd.Wait()
+		close(ended)
+	}()
+	select {
+	case <-ended:
+	case <-time.After(patience):
+		x.t.Fatalf("the program does not end:\n%s", x.text())
+	}
+	return x.cmd.ProcessState.ExitCode()
+}
+
+// sent is every byte that the program has sent.
+func (x *terminal) sent() string {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return x.raw.String()
+}
+
+// The bench of the test, chosen here; its needle follows from the closed
+// forms of package physics.
+const (
+	trueEMF, trueSource, trueG, trueK = 1.52, 0.4, 90.5, 19e-6
+)
+
+func shows(t *testing.T, series, shunt float64) string {
+	t.Helper()
+	v, err := physics.FirstDeflection(trueEMF, series+trueSource, trueG, trueK)
+	if shunt > 0 {
+		v, err = physics.ShuntedDeflection(trueEMF, series+trueSource, trueG, shunt, trueK)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strconv.FormatFloat(math.Round(2*v)/2, 'f', -1, 64)
+}
+
+// look reads the record that is being written; reading needs no lock.
+func look(t *testing.T, path string) (*record.Log, procedure.Counsel) {
+	t.Helper()
+	log, err := record.Read(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return log, procedure.Advise(log.State)
+}
+
+// obey does what the screen asks for until it asks to write down what, then
+// returns the number of events so far.
+func (x *terminal) obey(path, what string) int {
+	x.t.Helper()
+	for range 200 {
+		asked := x.await(`write │ (\S+( \S+)*)`)[1]
+		asked = strings.TrimRight(strings.Split(asked, "  ")[0], "▏")
+		asked = strings.TrimSpace(strings.Split(asked, "▏")[0])
+		log, c := look(x.t, path)
+		seq := c.Seq
+		if asked == what {
+			return seq
+		}
+		series, _ := log.State.SeriesOhm()
+		shunt, _ := log.State.ShuntOhm()
+		switch {
+		case strings.HasPrefix(asked, "zero reading"):
+			x.send("0" + enter)
+		case strings.HasPrefix(asked, "EMF"):
+			x.send("1.52" + enter)
+		case strings.HasPrefix(asked, "first reading"):
+			x.send(shows(x.t, series, 0) + enter)
+		case strings.HasPrefix(asked, "shunted reading"):
+			x.send(shows(x.t, series, shunt) + enter)
+		default:
+			time.Sleep(200 * time.Millisecond) // an Enter alone counts only after a moment
+			x.send(enter)
+		}
+		x.await(`recorded as ` + strconv.Itoa(seq+1) + `\b`)
+	}
+	x.t.Fatalf("%s never comes round", what)
+	return 0
+}
+
+// A whole practical, typed at 80x24 with the mistakes people make on the way.
+func TestWholePracticalTyped(t *testing.T) {
+	data, stick := t.TempDir(), t.TempDir()
+	halve := build(t)
+	x := open(t, data, halve)
+	x.await(`begin a practical at the bench`)
+	x.send("1")
+	x.await(`zinc-carbon`)
+
+	// A word where a number belongs.
+	x.send(down + ctrlU + "volt" + ctrlS)
+	x.await(`not yet: .*volt`)
+	x.send(ctrlU + "1.5" + ctrlS)
+	path := x.await(`record:\s+(\S+)(?:\s+│ +(\S*jsonl))?`)
+	x.await(`Build the circuit`)
+	files, err := filepath.Glob(filepath.Join(data, "halve", "*.jsonl"))
+	if err != nil || len(files) != 1 {
+		t.Fatalf("records %v, %v; the screen says %q", files, err, path)
+	}
+	file := files[0]
+
+	// Enter alone does not make a circuit checked.
+	x.send(enter)
+	x.await(`not yet: 6 of the list`)
+	x.send("      " + enter)
+	x.await(`recorded as 2: circuit checked`)
+	seq := x.obey(file, "series box R")
+
+	// Letters in a number field.
+	x.send("abc" + enter)
+	x.await(`expected a resistance in`)
+	x.await(`not written down`)
+	// A value the box cannot make.
+	x.send(ctrlU + "4711.5" + enter)
+	x.await(`refused: .*4\D?711\.5`)
+	// K1 before R: a reading before the series box is set.
+	x.send(escape)
+	x.await(`series box R  ▏`)
+	x.send(tab)
+	x.await(`▸ series box R`)
+	x.send(down + enter)
+	x.await(`write │ first reading`)
+	x.send("7" + enter)
+	x.await(`refused: `)
+	if _, c := look(t, file); c.Seq != seq {
+		t.Fatalf("mistakes were written down: seq %d, want %d", c.Seq, seq)
+	}
+	x.send(ctrlU)
+	x.await(`first reading  ▏`)
+	x.send(escape)
+	x.await(`series box R  ▏`)
+
+	// An impossible shunted reading.
+	seq = x.obey(file, "shunted reading")
+	x.send("48" + enter)
+	x.await(`refused: .*48`)
+	x.send(ctrlU)
+
+	// A window made too small and large again.
+	x.await(`shunted reading  ▏`)
+	x.resize(40, 10)
+	x.await(`halve needs 60x20`)
+	x.resize(80, 24)
+	x.await(`shunted reading  ▏`)
+
+	// Leaving in the middle, with something typed.
+	x.send("1")
+	x.await(`read as 1 div`)
+	x.send(ctrlC)
+	x.await(`is not written down`)
+	x.send(ctrlC)
+	x.left()
+	if !strings.Contains(x.sent(), "\x1b[?1049l") {
+		t.Error("the alternate screen is not left")
+	}
+
+	// Resuming.
+	y := open(t, data, halve, "guide", file)
+	y.await(`write │ shunted reading`)
+	if _, c := look(t, file); c.Seq != seq {
+		t.Errorf("resumed at seq %d, left at %d", c.Seq, seq)
+	}
+	y.obey(file, "copy to folder")
+	y.send(stick + enter)
+	y.await(`copied to`)
+	y.send(ctrlC)
+	if status := y.left(); status != 0 {
+		t.Errorf("exit status %d after leaving", status)
+	}
+
+	log, c := look(t, file)
+	if !log.State.Finished() || len(c.Rows) < 5 || c.Result == nil {
+		t.Fatalf("finished %v, %d rows, result %v", log.State.Finished(), len(c.Rows), c.Result)
+	}
+	if g, u := *c.Result.Resistance, *c.Result.UResistance; math.Abs(g-trueG) > 3*u {
+		t.Errorf("G = %.2f ± %.2f ohm, the bench has %.2f", g, u, trueG)
+	}
+	if k, u := *c.Result.Merit, *c.Result.UMerit; math.Abs(k-trueK) > 3*u {
+		t.Errorf("k = %g ± %g A/div, the bench has %g", k, u, trueK)
+	}
+	copies, err := filepath.Glob(filepath.Join(stick, "*.jsonl"))
+	if err != nil || len(copies) != 1 {
+		t.Errorf("on the stick: %v, %v", copies, err)
+	}
+
+	// The terminal is never asked for its background (ESC ] 11).
+	for _, term := range []*terminal{x, y} {
+		if strings.Contains(term.sent(), "\x1b]11") {
+			t.Error("the terminal was asked for its background colour")
+		}
+	}
+}
+
+// A closed window ends the program, and the record is whole.
+func TestWindowClosed(t *testing.T) {
+	data := t.TempDir()
+	file := filepath.Join(data, "r.jsonl")
+	x := open(t, data, build(t), "practise", "--record", file)
+	x.await(`Space ticks`)
+	x.send("      " + enter)
+	x.await(`recorded as 2`)
+	if err := x.cmd.Process.Signal(syscall.SIGHUP); err != nil {
+		t.Fatal(err)
+	}
+	x.left()
+	if _, c := look(t, file); c.Seq != 2 {
+		t.Errorf("the record has %d events, want 2", c.Seq)
+	}
+	s, err := record.Resume(file, time.Now)
+	if err != nil {
+		t.Fatalf("the record does not open again: %v", err)
+	}
+	if err := s.Close(); err != nil {
+		t.Error(err)
+	}
+}
+
+// Without a UTF-8 locale only ASCII signs are drawn, and NO_COLOR is heeded.
+func TestPoorTerminal(t *testing.T) {
+	data := t.TempDir()
+	halve := build(t)
+	x := open(t, data, "/usr/bin/env", "LANG=C", "NO_COLOR=1", halve, "practise", "--record", filepath.Join(data, "r.jsonl"))
+	x.await(`Space ticks`)
+	x.send(ctrlC)
+	x.left()
+	sent := x.sent()
+	for i := range len(sent) {
+		if sent[i] > 0x7e {
+			t.Fatalf("byte %#x is sent to an ASCII terminal: %q", sent[i], sent[max(0, i-20):min(len(sent), i+20)])
+		}
+	}
+	if m := regexp.MustCompile(`\x1b\[[0-9;]*[1-9][0-9;]*m`).FindString(sent); m != "" {
+		t.Errorf("%q is sent in spite of NO_COLOR", m)
+	}
+}
