@@ -23,7 +23,7 @@ func school() apparatus.Bench {
 	return apparatus.Bench{
 		Source:       apparatus.Source{EMF: 1.46, UEMF: p(0.01), Resistance: p(0.9), UResistance: p(0.3)},
 		Galvanometer: apparatus.Galvanometer{Divisions: 30, Zero: apparatus.CentreZero, Resolution: 0.5, FullScale: p(0.56e-3), UFullScale: p(0.01e-3), Resistance: p(90), UResistance: p(4)},
-		SeriesBox:    apparatus.Box{Kind: apparatus.Plug, Coils: plugs(1, 10, 100, 1000), Tolerance: 0.005},
+		SeriesBox:    apparatus.Box{Kind: apparatus.Plug, Coils: apparatus.PlugSet(1, 10, 100, 1000), Tolerance: 0.005},
 		ShuntBox:     apparatus.Box{Kind: apparatus.Decade, Dials: []float64{100, 10, 1}, Tolerance: 0.01},
 	}
 }
@@ -471,9 +471,9 @@ func TestStock(t *testing.T) {
 			t.Fatalf("seed %d: %v", seed, err)
 		}
 		src, g := stated.Source, stated.Galvanometer
-		for _, c := range cells() {
-			if c.name == src.Label && src.EMF+3**src.UEMF < c.highest-1e-12 {
-				t.Errorf("seed %d: %s of %g V ± %g V does not reach %g V", seed, c.name, src.EMF, *src.UEMF, c.highest)
+		for _, c := range apparatus.Cells() {
+			if c.Name == src.Label && src.EMF+3**src.UEMF < c.Highest-1e-12 {
+				t.Errorf("seed %d: %s of %g V ± %g V does not reach %g V", seed, c.Name, src.EMF, *src.UEMF, c.Highest)
 			}
 		}
 		kinds[src.Label]++

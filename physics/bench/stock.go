@@ -8,37 +8,6 @@ import (
 	"example.org/halve/physics/apparatus"
 )
 
-// cell is a kind of source: its nominal EMF and the highest a fresh one of
-// its kind shows, volt.
-type cell struct {
-	name         string
-	emf, highest float64
-}
-
-// cells lists the kinds found in a college. The highest values of the
-// zinc-carbon, alkaline and Daniell cells are those of a cell handbook, the
-// others are common practice, from memory.
-func cells() []cell {
-	return []cell{
-		{"zinc-carbon cell", 1.5, 1.73},
-		{"alkaline cell", 1.5, 1.68},
-		{"lead-acid cell", 2.0, 2.4},
-		{"nickel-metal-hydride cell", 1.2, 1.5},
-		{"Daniell cell", 1.08, 1.14},
-		{"lithium cell", 3.0, 3.7},
-	}
-}
-
-// plugs is the usual plug set, 1, 2, 2 and 5 of each decade (common practice,
-// no source).
-func plugs(decades ...float64) []float64 {
-	var coils []float64
-	for _, d := range decades {
-		coils = append(coils, d, 2*d, 2*d, 5*d)
-	}
-	return coils
-}
-
 func pick[T any](r *rand.Rand, from ...T) T { return from[r.IntN(len(from))] }
 
 // Stock draws the bench of an invented college, as its plates state it: scale,
@@ -55,14 +24,14 @@ func Stock(r *rand.Rand) apparatus.Bench {
 
 func stock(r *rand.Rand) apparatus.Bench {
 	number := 1 + r.IntN(40)
-	c := pick(r, cells()...)
-	u := math.Round((c.highest-c.emf)/3*1000) / 1000 // so that emf + 3u reaches the highest
-	for c.emf+3*u < c.highest {
+	c := pick(r, apparatus.Cells()...)
+	u := math.Round((c.Highest-c.EMF)/3*1000) / 1000 // so that emf + 3u reaches the highest
+	for c.EMF+3*u < c.Highest {
 		u += 0.001
 	}
 	b := apparatus.Bench{
 		Label:  fmt.Sprintf("%s, bench %d", pick(r, "Mirefold College", "Tarn Hollow College", "Quillmarsh College"), number),
-		Source: apparatus.Source{Label: c.name, EMF: c.emf, UEMF: &u},
+		Source: apparatus.Source{Label: c.Name, EMF: c.EMF, UEMF: &u},
 	}
 
 	scale := pick(r,
@@ -86,13 +55,13 @@ func stock(r *rand.Rand) apparatus.Bench {
 
 	tolerance := func() float64 { return pick(r, 0.001, 0.002, 0.005, 0.01) }
 	b.SeriesBox = pick(r,
-		apparatus.Box{Label: "series box", Kind: apparatus.Plug, Coils: plugs(1, 10, 100, 1000)},
+		apparatus.Box{Label: "series box", Kind: apparatus.Plug, Coils: apparatus.PlugSet(1, 10, 100, 1000)},
 		apparatus.Box{Label: "series box", Kind: apparatus.Decade, Dials: []float64{1000, 100, 10, 1}},
 		apparatus.Box{Label: "series box", Kind: apparatus.Decade, Dials: []float64{10000, 1000, 100, 10}})
 	b.SeriesBox.Tolerance = tolerance()
 	b.ShuntBox = pick(r,
-		apparatus.Box{Label: "shunt box", Kind: apparatus.Plug, Coils: plugs(1, 10, 100)},
-		apparatus.Box{Label: "shunt box", Kind: apparatus.Plug, Coils: plugs(0.1, 1, 10)},
+		apparatus.Box{Label: "shunt box", Kind: apparatus.Plug, Coils: apparatus.PlugSet(1, 10, 100)},
+		apparatus.Box{Label: "shunt box", Kind: apparatus.Plug, Coils: apparatus.PlugSet(0.1, 1, 10)},
 		apparatus.Box{Label: "shunt box", Kind: apparatus.Decade, Dials: []float64{100, 10, 1}})
 	b.ShuntBox.Tolerance = tolerance()
 	return b

@@ -4,13 +4,14 @@ import (
 	"math"
 	"testing"
 
+	"example.org/halve/physics/apparatus"
 	"example.org/halve/tui/choices"
 )
 
 // A clearance goes by the EMF plus three standard uncertainties, which has to
 // reach the highest EMF that a fresh cell shows.
 func TestCells(t *testing.T) {
-	for _, c := range choices.Cells() {
+	for _, c := range apparatus.Cells() {
 		s := c.Source()
 		if err := s.Validate(); err != nil {
 			t.Errorf("%s: %v", c.Name, err)

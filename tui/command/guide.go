@@ -64,6 +64,10 @@ func (g Guide) sit(d Desk, args []string) (*record.Sitting, error) {
 		if err != nil {
 			return nil, err
 		}
+		// Refused now, so that no record is begun in vain.
+		if c := procedure.Preview(new(procedure.State), b); c.Refused != nil {
+			return nil, fmt.Errorf("bench file %s: %s", procedure.CleanText(g.Bench, 500), *c.Refused)
+		}
 		stated = &b
 	}
 	if len(args) > 0 {

@@ -127,7 +127,7 @@ func (f *form) choose(question string, names []string) (int, error) {
 }
 
 func (f *form) source() error {
-	cells := choices.Cells()
+	cells := apparatus.Cells()
 	var names []string
 	for _, c := range cells {
 		names = append(names, c.Name)

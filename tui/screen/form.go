@@ -88,7 +88,7 @@ func (f *benchForm) fill() {
 	b := f.was
 	known := b.Source.EMF > 0
 	var cells []string
-	for _, c := range choices.Cells() {
+	for _, c := range apparatus.Cells() {
 		cells = append(cells, c.Name)
 	}
 	cells = append(cells, otherSource)
@@ -96,13 +96,13 @@ func (f *benchForm) fill() {
 	if !known {
 		cell = 0
 		b = apparatus.Bench{
-			Source:       choices.Cells()[0].Source(),
+			Source:       apparatus.Cells()[0].Source(),
 			Galvanometer: apparatus.Galvanometer{Divisions: choices.Divisions, Resolution: choices.Resolution},
 			SeriesBox:    choices.SeriesBoxes()[0].Box,
 			ShuntBox:     choices.ShuntBoxes()[0].Box,
 		}
 		b.SeriesBox.Tolerance, b.ShuntBox.Tolerance = choices.Tolerance, choices.Tolerance
-	} else if i := slices.IndexFunc(choices.Cells(), func(c choices.Cell) bool { return c.Name == b.Source.Label }); i >= 0 {
+	} else if i := slices.IndexFunc(apparatus.Cells(), func(c apparatus.Cell) bool { return c.Name == b.Source.Label }); i >= 0 {
 		cell = i
 	}
 	zero := 0
@@ -192,8 +192,8 @@ func (f *benchForm) choose(at int) {
 	l := f.lines[at]
 	switch at {
 	case lineCell:
-		if l.at < len(choices.Cells()) {
-			s := choices.Cells()[l.at].Source()
+		if l.at < len(apparatus.Cells()) {
+			s := apparatus.Cells()[l.at].Source()
 			f.lines[lineEMF].field.set(plainNumber(s.EMF))
 			f.lines[lineUEMF].field.set(strconv.FormatFloat(*s.UEMF, 'f', 4, 64))
 		}
@@ -315,8 +315,8 @@ func (f *benchForm) readLine(i int, b *apparatus.Bench) error {
 	}
 	switch i {
 	case lineCell:
-		if b.Source.Label = ""; l.at < len(choices.Cells()) {
-			b.Source.Label = choices.Cells()[l.at].Name
+		if b.Source.Label = ""; l.at < len(apparatus.Cells()) {
+			b.Source.Label = apparatus.Cells()[l.at].Name
 		} else if f.was.Source.EMF > 0 {
 			b.Source.Label = f.was.Source.Label
 		}

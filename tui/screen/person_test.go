@@ -40,7 +40,7 @@ func clock() func() time.Time {
 // of package physics.
 func table() apparatus.Bench {
 	b := apparatus.Bench{
-		Source:       choices.Cells()[0].Source(),
+		Source:       apparatus.Cells()[0].Source(),
 		Galvanometer: apparatus.Galvanometer{Label: "G 7", Divisions: 30, Resolution: 0.5},
 		SeriesBox:    choices.SeriesBoxes()[0].Box,
 		ShuntBox:     choices.ShuntBoxes()[0].Box,

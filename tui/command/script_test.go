@@ -1,7 +1,8 @@
-package main
+package command_test
 
 import (
 	"errors"
+	"log"
 	"os"
 	"os/exec"
 	"strconv"
@@ -10,8 +11,21 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
+// TestMain builds the program once and puts it on the PATH, so that scripts
+// and processes run what a user runs.
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"halve": main})
+	dir, err := os.MkdirTemp("", "halve")
+	if err != nil {
+		log.Fatal(err)
+	}
+	build := exec.Command("go", "build", "-o", dir+string(os.PathSeparator), "example.org/halve")
+	if out, err := build.CombinedOutput(); err != nil {
+		log.Fatalf("go build: %v\n%s", err, out)
+	}
+	os.Setenv("PATH", dir+string(os.PathListSeparator)+os.Getenv("PATH"))
+	status := m.Run()
+	os.RemoveAll(dir)
+	os.Exit(status)
 }
 
 // Each promise of the command line is a script in testdata/script. The
@@ -19,7 +33,7 @@ func TestMain(m *testing.M) {
 // "cut FILE N" takes the last N bytes off a file, as a power cut does.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
-		Dir:                 "testdata/script",
+		Dir:                 "../../testdata/script",
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Setup: func(e *testscript.Env) error {
