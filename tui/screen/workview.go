@@ -473,7 +473,13 @@ func (w *work) benchLines(bw, h int) []string {
 func (w *work) circuit() draw.Circuit {
 	t := &w.theme
 	st := w.sitting.State()
-	c := draw.Circuit{Source: quantity.Style(0).Exact(w.table.Source.EMF, quantity.Volt), K1: w.k1(), K2: w.k2()}
+	emf := w.table.Source.EMF
+	for _, e := range w.events {
+		if m, ok := e.Body.(procedure.SourceMeasured); ok && st.Struck(e.Seq) == 0 {
+			emf = m.EMF
+		}
+	}
+	c := draw.Circuit{Source: quantity.Style(0).Exact(emf, quantity.Volt), K1: w.k1(), K2: w.k2()}
 	if ohm, ok := st.SeriesOhm(); ok {
 		c.Series = ohms(ohm)
 	}
