@@ -112,6 +112,7 @@ type Fit struct {
 	model model
 	x     []float64 // fitted parameters
 	info  information
+	uEMF  float64
 }
 
 // Joint fits G and k to all observations.
@@ -133,7 +134,7 @@ func Joint(in Input) (*Fit, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &Fit{model: m, EMF: in.EMF}
+	f := &Fit{model: m, EMF: in.EMF, uEMF: in.UEMF}
 	if f.x, f.Chi2, err = f.info.minimise(&f.model, x); err != nil {
 		return nil, err
 	}
