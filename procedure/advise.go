@@ -448,6 +448,10 @@ func (p planner) triedDownTo(ohm float64) bool {
 	return false
 }
 
+// MeasureFirst begins the counsel on the first series value while the source
+// has not been measured. A way in that asks for the EMF itself leaves it out.
+const MeasureFirst = "If there is a voltmeter, measure the source first. "
+
 // propose makes a series value the next thing to do.
 func (p planner) propose(set apparatus.Setting, target *float64, why string) {
 	b := p.s.bench
@@ -464,7 +468,7 @@ func (p planner) propose(set apparatus.Setting, target *float64, why string) {
 	}
 	do += "."
 	if len(p.s.runs) == 0 && !p.s.SourceSince(0) {
-		do = "If there is a voltmeter, measure the source first. " + do
+		do = MeasureFirst + do
 	}
 	p.say(StepSeries, Next{Event: KindSetSeries, Ohm: &set.Ohm, TakeOut: takeOut(b.SeriesBox, set), TargetDiv: target, Do: do})
 }

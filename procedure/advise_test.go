@@ -341,7 +341,7 @@ func TestClaims(t *testing.T) {
 		quantity, text string
 		agrees         bool
 	}{
-		{ClaimResistance, "86.4", true}, {ClaimResistance, "86", true}, {ClaimResistance, "90", false}, {ClaimResistance, "86.9", false},
+		{ClaimResistance, "86.4", true}, {ClaimResistance, "86", true}, {ClaimResistance, "90", false}, {ClaimResistance, "86.9", false}, {ClaimResistance, "-86.4", false}, {ClaimResistance, "−86.4 Ω", false},
 		{ClaimMerit, "2.02e-5", true}, {ClaimMerit, "20.2 µA/div", true}, {ClaimMerit, "2.02e5", false}, {ClaimMerit, "2.12e-5", false},
 	} {
 		line := fmt.Sprintf(`{"event":"claim","quantity":%q,"value":%q,"row":1}`, tc.quantity, tc.text)

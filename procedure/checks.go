@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"strings"
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
@@ -45,7 +46,7 @@ func (c Claim) check() error {
 	if c.Row < 0 {
 		return fmt.Errorf("claim: row is 0 for the mean or the number of a row, not %d", c.Row)
 	}
-	if _, err := quantity.ParseWritten(c.Value.Text, c.unit()); err != nil {
+	if _, err := c.written(); err != nil {
 		return fmt.Errorf("claim: %w", err)
 	}
 	return nil
@@ -57,6 +58,20 @@ func (c Claim) unit() quantity.Unit {
 		return quantity.AmperePerDivision
 	}
 	return quantity.Ohm
+}
+
+// written reads the claimed value. A negative one is read as well: it is what
+// a turned sign gives.
+func (c Claim) written() (quantity.Written, error) {
+	text, negative := strings.CutPrefix(c.Value.Text, "-")
+	if !negative {
+		text, negative = strings.CutPrefix(text, "−")
+	}
+	w, err := quantity.ParseWritten(text, c.unit())
+	if negative {
+		w.Value = -w.Value
+	}
+	return w, err
 }
 
 func (s Strike) check() error {

@@ -2,8 +2,6 @@ package procedure
 
 import (
 	"math"
-
-	"example.org/halve/physics/quantity"
 )
 
 // claimSlack is how far a hand calculation may be off through rounded
@@ -18,7 +16,7 @@ func (ev *evidence) claims(s *State) []ClaimCheck {
 			continue
 		}
 		check := ClaimCheck{Seq: c.seq, Quantity: c.said.Quantity, Row: c.said.Row, Slips: []Slip{}}
-		w, err := quantity.ParseWritten(c.said.Value.Text, c.said.unit())
+		w, err := c.said.written()
 		if err != nil {
 			continue
 		}

@@ -15,7 +15,6 @@ import (
 	"unicode/utf8"
 
 	"example.org/halve/physics/apparatus"
-	"example.org/halve/physics/quantity"
 )
 
 // MaxLine is the longest line that is taken for an event, in bytes.
@@ -521,7 +520,7 @@ func clean(b Body) Body {
 	case Claim:
 		b.Quantity = CleanText(b.Quantity, 40)
 		b.Value.Text = CleanText(b.Value.Text, 60)
-		if w, err := quantity.ParseWritten(b.Value.Text, b.unit()); err == nil {
+		if w, err := b.written(); err == nil {
 			b.Value.Value = w.Value
 		}
 		return b

@@ -44,12 +44,12 @@ func TestOrder(t *testing.T) {
 // what they do have.
 func TestValues(t *testing.T) {
 	s := ready(t)
-	s.refuse(SeriesSet{Ohm: 11111}, "it goes up to 11110 Ω")
-	s.refuse(SeriesSet{Ohm: 0.5}, "the nearest are 0 Ω and 1 Ω")
-	s.refuse(SeriesSet{Ohm: 8200, TakeOut: []float64{5000, 2000, 1000}}, "these plugs of the series box make 8000 Ω, not 8200 Ω")
+	s.refuse(SeriesSet{Ohm: 11111}, "it goes up to 11\u00a0110\u00a0Ω")
+	s.refuse(SeriesSet{Ohm: 0.5}, "the nearest are 0\u00a0Ω and 1\u00a0Ω")
+	s.refuse(SeriesSet{Ohm: 8200, TakeOut: []float64{5000, 2000, 1000}}, "these plugs of the series box make 8\u00a0000\u00a0Ω, not 8\u00a0200\u00a0Ω")
 	s.refuse(SeriesSet{Ohm: 8200, TakeOut: []float64{5000, 5000}}, "no plug of 5000 ohm left")
 	s.put(SeriesSet{Ohm: 8200, TakeOut: []float64{5000, 2000, 1000, 200}})
-	s.refuse(ShuntSet{Ohm: 3000}, "it goes up to 2110 Ω")
+	s.refuse(ShuntSet{Ohm: 3000}, "it goes up to 2\u00a0110\u00a0Ω")
 	s.refuse(first(30.5), "the scale ends at 30")
 	s.refuse(ZeroRead{-31}, "the scale ends at 30")
 	s.refuse(SourceMeasured{EMF: 230}, "never the mains")
@@ -58,7 +58,7 @@ func TestValues(t *testing.T) {
 	b.SeriesBox = apparatus.Box{Kind: apparatus.Decade, Dials: []float64{1000, 100, 10}}
 	d := sit(t, b, Wired{})
 	d.refuse(SeriesSet{Ohm: 8200, TakeOut: []float64{1000}}, "has dials")
-	d.refuse(SeriesSet{Ohm: 8205}, "the nearest are 8200 Ω and 8210 Ω")
+	d.refuse(SeriesSet{Ohm: 8205}, "the nearest are 8\u00a0200\u00a0Ω and 8\u00a0210\u00a0Ω")
 	d.put(SeriesSet{Ohm: 11100})
 }
 

@@ -7,19 +7,15 @@ import (
 	"strings"
 
 	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/quantity"
 )
 
-// ohms writes a box value: plain ohms, as its plugs are marked.
-func ohms(v float64) string { return number(v) + " Ω" }
+// ohms writes a box value: plain ohms, as its plugs are marked. The unit stays
+// on the number's line.
+func ohms(v float64) string { return number(v) + "\u00a0Ω" }
 
-// number writes v with as many digits as it has, at most six.
-func number(v float64) string {
-	x, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
-	if err != nil {
-		x = v
-	}
-	return strconv.FormatFloat(x, 'f', -1, 64)
-}
+// number writes every digit of v.
+func number(v float64) string { return quantity.Style(0).Exact(v, quantity.Number) }
 
 // divs writes a deflection to the tenth of a division, or finer where the
 // scale is read more finely.
@@ -32,7 +28,7 @@ func divs(v, step float64) string {
 	if t, _ := strconv.ParseFloat(s, 64); t == math.Trunc(t) {
 		s = strconv.FormatFloat(t, 'f', 0, 64)
 	}
-	return s + " div"
+	return s + "\u00a0div"
 }
 
 // round2 rounds to two figures, for values that are only a hint.

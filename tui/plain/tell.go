@@ -53,7 +53,7 @@ func (d *dialogue) tell(c procedure.Counsel) {
 		return
 	}
 	d.tellSafety(c.Clearance, c.Next.Event)
-	d.tellf("Now: %s", c.Next.Do)
+	d.tellf("Now: %s", strings.TrimPrefix(c.Next.Do, procedure.MeasureFirst))
 	d.tellExpected(c)
 	d.tellNeedle(c.Next.Event)
 }

@@ -110,7 +110,7 @@ func (w *work) doLines(bw int) []string {
 	case w.kind == enterSource && (w.sourceDue() || w.sitting.State().Finished()):
 		text = "Measure the EMF of the source once more, both keys open. Enter alone leaves it out."
 	case w.counsel.Next != nil:
-		text = w.counsel.Next.Do
+		text = strings.TrimPrefix(w.counsel.Next.Do, procedure.MeasureFirst)
 	case len(w.counsel.Findings) > 0:
 		text = "These instruments cannot do it as they are: Enter opens the form to change them."
 	}
