@@ -108,6 +108,21 @@ type Fit struct {
 	// degrees of freedom where the stated uncertainties are right.
 	Chi2 float64
 	DOF  int
+	// Probability is that of so large a Chi2 or a larger one; 1 without
+	// degrees of freedom.
+	Probability float64
+	// Inflation is by how much the readings scatter more than stated: the
+	// factor by which the standard uncertainty of every mean reading was
+	// multiplied, 1 if it was not.
+	Inflation float64
+
+	// U95G and U95K are the expanded uncertainties of G and k: their 95 %
+	// intervals are G ± U95G and K ± U95K (JCGM 100:2008, G.4).
+	U95G, U95K float64
+	// EffectiveDOF and EffectiveDOFK are the effective degrees of freedom
+	// of UG and of UK by the Welch-Satterthwaite formula (JCGM 100:2008,
+	// G.4.1), at most ManyDOF.
+	EffectiveDOF, EffectiveDOFK float64
 
 	model model
 	x     []float64 // fitted parameters
@@ -138,8 +153,20 @@ func Joint(in Input) (*Fit, error) {
 	if f.x, f.Chi2, err = f.info.minimise(&f.model, x); err != nil {
 		return nil, err
 	}
+	f.judge(in)
+	if f.Inflation > 1 {
+		if f.x, _, err = f.info.minimise(&f.model, f.x); err != nil {
+			return nil, err
+		}
+	}
+	if in.Step > 0 {
+		if err := f.info.resolve(&f.model, f.x); err != nil {
+			return nil, err
+		}
+	}
 	f.report(in)
-	for _, v := range []float64{f.G, f.UG, f.K, f.UK, f.Loop, f.ULoop, f.Correlation, f.Chi2} {
+	f.expand()
+	for _, v := range []float64{f.G, f.UG, f.K, f.UK, f.Loop, f.ULoop, f.Correlation, f.Chi2, f.U95G, f.U95K} {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return nil, ErrContradiction
 		}
@@ -163,16 +190,13 @@ func (f *Fit) report(in Input) {
 	f.Zeros = valuesAt(m.zeros, x)
 	f.SeriesErrors = valuesAt(m.series, x)
 	f.ShuntErrors = valuesAt(m.shunt, x)
+	a := here(x)
 	f.Residuals = make([]float64, len(in.Observations))
 	for i := range in.Observations {
 		o := &in.Observations[i]
 		p := &m.points[m.pointOf[i]]
 		u := math.Sqrt(in.readingVariance(o.N))
-		f.Residuals[i] = (o.Div - m.reading(x, p)) / u
-	}
-	f.DOF = len(m.points) - 2
-	if in.PriorG > 0 {
-		f.DOF++
+		f.Residuals[i] = (o.Div - m.reading(a, p)) / u
 	}
 }
 
@@ -191,10 +215,11 @@ func (f *Fit) Predict(at Observation, left bool) (div, u float64, err error) {
 	if left {
 		p.side = -1
 	}
-	div, g := m.gradient(f.x, &p, nil)
+	a := here(f.x)
+	div, g := m.gradient(a, &p, nil)
 	v := m.readingVariance + f.info.covariance(g, g)
 	// Coils outside the fit keep the variance they had beforehand.
-	slope := m.slopes(f.x, &p)
+	slope := m.slopes(a, &p)
 	v += untouched(m.series, p.series, slope.series) + untouched(m.shunt, p.shunt, slope.shunt)
 	if u = math.Sqrt(v); math.IsNaN(u) || math.IsInf(u, 0) || math.IsNaN(div) {
 		return 0, 0, fmt.Errorf("estimate: no reading can be foreseen at %g ohm", at.SeriesOhm)

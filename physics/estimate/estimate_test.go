@@ -329,7 +329,7 @@ func TestGradient(t *testing.T) {
 		}
 		p := m.points[r.IntN(len(m.points))]
 		p.side = float64(1 - 2*(i%2))
-		_, row := m.gradient(x, &p, nil)
+		_, row := m.gradient(here(x), &p, nil)
 		d := make([]float64, m.columns)
 		for j, e := range row {
 			d[e.column] += e.d
@@ -341,7 +341,7 @@ func TestGradient(t *testing.T) {
 			const h = 1e-5
 			up, down := slices.Clone(x), slices.Clone(x)
 			up[j], down[j] = up[j]+h, down[j]-h
-			want := (m.reading(up, &p) - m.reading(down, &p)) / (2 * h)
+			want := (m.reading(here(up), &p) - m.reading(here(down), &p)) / (2 * h)
 			// truncation h²·θ ≈ 3e-9, rounding 1e-16·θ/h ≈ 3e-10
 			if math.Abs(d[j]-want) > 1e-8*(1+math.Abs(want)) {
 				t.Fatalf("bench %d parameter %d: derivative %.12g, by differences %.12g", i, j, d[j], want)

@@ -51,7 +51,9 @@ type Response struct {
 	// Index is that of the Point, the zero or the coil; 0 otherwise.
 	Index int
 	// U is the quantity's standard uncertainty and DOF the degrees of
-	// freedom of that (+Inf where it is not estimated from scatter).
+	// freedom of that, ManyDOF where it was not taken from scatter. The U
+	// of a reading (or zero) on a scale read in steps is that of what it
+	// says beside all others: large for one that shares its rounding.
 	U, DOF float64
 	// DG and DK are the changes of G (ohm) and of k (A/div) for each unit of
 	// the quantity.
@@ -71,18 +73,22 @@ func (f *Fit) Gain() Gain {
 	byG, byLoop := f.info.column(logG), f.info.column(logLoop)
 	gain := make(Gain, 0, len(m.points)+m.columns)
 	add := func(r Response, dLogG, dLogLoop float64) {
-		r.DOF = math.Inf(1)
+		r.DOF = ManyDOF
+		if f.Inflation > 1 && (r.Kind == FirstReading || r.Kind == ShuntedReading) {
+			r.DOF = float64(f.DOF)
+		}
 		r.DG, r.DK = f.G*dLogG, -f.K*dLogLoop
 		gain = append(gain, r)
 	}
 	var row []entry
+	a := here(f.x)
 	for _, kind := range []Kind{FirstReading, ShuntedReading} {
 		for i := range m.points {
 			p := &m.points[i]
 			if p.shunted != (kind == ShuntedReading) {
 				continue
 			}
-			_, row = m.gradient(f.x, p, row[:0])
+			_, row = m.gradient(a, p, row[:0])
 			g, loop := 0.0, 0.0
 			for _, e := range row {
 				g += e.d * byG.AtVec(e.column)
@@ -94,7 +100,8 @@ func (f *Fit) Gain() Gain {
 	along := func(kind Kind, ks ...known) {
 		for i, k := range ks {
 			if k.column >= 0 {
-				add(Response{Kind: kind, Index: i, U: k.sd}, byG.AtVec(k.column)/k.sd, byLoop.AtVec(k.column)/k.sd)
+				u := k.sd * math.Sqrt(m.priors[k.column-nuisances].variance)
+				add(Response{Kind: kind, Index: i, U: u}, byG.AtVec(k.column)*k.sd/(u*u), byLoop.AtVec(k.column)*k.sd/(u*u))
 			}
 		}
 	}
@@ -103,7 +110,7 @@ func (f *Fit) Gain() Gain {
 	along(ShuntCoil, m.shunt...)
 	along(SourceResistance, m.source)
 	if f.uEMF > 0 {
-		gain = append(gain, Response{Kind: EMF, U: f.uEMF, DOF: math.Inf(1), DK: f.K / f.EMF})
+		gain = append(gain, Response{Kind: EMF, U: f.uEMF, DOF: ManyDOF, DK: f.K / f.EMF})
 	}
 	if m.priorWeight > 0 {
 		g := math.Exp(m.priorLogG)
@@ -117,11 +124,7 @@ func (f *Fit) Gain() Gain {
 func (f *information) column(c int) *mat.VecDense {
 	v := mat.NewVecDense(len(f.scale), nil)
 	v.SetVec(c, 1/f.scale[c])
-	if !f.back(v, v) {
-		for i := range f.scale {
-			v.SetVec(i, math.NaN())
-		}
-	}
+	f.back(v)
 	for i, k := range f.scale {
 		v.SetVec(i, v.AtVec(i)/k)
 	}
@@ -147,10 +150,10 @@ type Point struct {
 // Points returns the readings as the fit takes them together.
 func (f *Fit) Points() []Point {
 	m := &f.model
-	ps := make([]Point, len(m.points))
+	ps, a := make([]Point, len(m.points)), here(f.x)
 	for i := range ps {
 		p := &m.points[i]
-		ps[i] = Point{SeriesOhm: p.seriesOhm, ShuntOhm: p.shuntOhm, Shunted: p.shunted, Div: p.div, Fitted: m.reading(f.x, p), N: int(p.repeat)}
+		ps[i] = Point{SeriesOhm: p.seriesOhm, ShuntOhm: p.shuntOhm, Shunted: p.shunted, Div: p.div, Fitted: m.reading(a, p), N: int(p.repeat)}
 	}
 	for o, i := range m.pointOf {
 		ps[i].Observations = append(ps[i].Observations, o)

@@ -3,6 +3,9 @@ package estimate
 import (
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -10,11 +13,11 @@ import (
 // of the parameters. It is factorised with unit diagonal, since the columns
 // differ by many orders of magnitude.
 type information struct {
-	normal *mat.SymDense // JᵀWJ and the weights of what was known beforehand
-	scaled *mat.SymDense // the same with unit diagonal, damped
-	pull   *mat.VecDense // minus half the gradient of the objective
-	scale  []float64     // square roots of the diagonal
-	chol   mat.Cholesky
+	normal *mat.SymDense     // JᵀWJ and the weights of what was known beforehand
+	scaled *mat.SymDense     // the same with unit diagonal, damped
+	pull   *mat.VecDense     // minus half the gradient of the objective
+	scale  []float64         // square roots of the diagonal
+	root   blas64.Triangular // upper: scaled = rootᵀ root
 	row    []entry
 }
 
@@ -82,12 +85,13 @@ func (f *information) assemble(m *model, x []float64) {
 	b := f.pull.RawVector().Data
 	clear(a.Data)
 	clear(b)
+	at := here(x)
 	for i := range m.points {
 		p := &m.points[i]
-		div, row := m.gradient(x, p, f.row[:0])
+		div, row := m.gradient(at, p, f.row[:0])
 		f.row = row
 		w := 1 / p.variance
-		res := w * (p.div - div)
+		res := w * (p.mean - div)
 		for j, e := range row {
 			b[e.column] += e.d * res
 			wd := w * e.d
@@ -98,9 +102,10 @@ func (f *information) assemble(m *model, x []float64) {
 	}
 	a.Data[logG*a.Stride+logG] += m.priorWeight
 	b[logG] += m.priorWeight * (m.priorLogG - x[logG])
-	for i := nuisances; i < len(x); i++ {
-		a.Data[i*a.Stride+i]++
-		b[i] -= x[i]
+	for i, l := range m.priors {
+		c := nuisances + i
+		a.Data[c*a.Stride+c] += 1 / l.variance
+		b[c] += (l.mean - x[c]) / l.variance
 	}
 	for i := range f.scale {
 		if f.scale[i] = math.Sqrt(a.Data[i*a.Stride+i]); f.scale[i] == 0 {
@@ -117,7 +122,7 @@ func (f *information) degenerate() bool {
 }
 
 // solve finds the damped step and its size in standard uncertainties.
-func (f *information) solve(step *mat.VecDense, damping float64) (size float64, ok bool) {
+func (f *information) solve(step *mat.VecDense, damping float64) (size float64, positive bool) {
 	a, s := f.normal.RawSymmetric(), f.scaled.RawSymmetric()
 	for i := range a.N {
 		for j := i; j < a.N; j++ {
@@ -125,27 +130,25 @@ func (f *information) solve(step *mat.VecDense, damping float64) (size float64, 
 		}
 		s.Data[i*s.Stride+i] += damping
 	}
-	if !f.chol.Factorize(f.scaled) {
+	var ok bool
+	if f.root, ok = lapack64.Potrf(s); !ok {
 		return 0, false
 	}
 	for i, k := range f.scale {
 		step.SetVec(i, f.pull.AtVec(i)/k)
 	}
-	if !f.back(step, step) {
-		return 0, false
-	}
+	f.back(step)
 	for i, k := range f.scale {
 		step.SetVec(i, step.AtVec(i)/k)
 	}
 	return math.Sqrt(max(0, mat.Dot(step, f.pull))), true
 }
 
-// back solves for the factorised matrix. A matrix near singular is an answer
-// all the same; the caller tests what comes of it.
-func (f *information) back(dst, b *mat.VecDense) bool {
-	err := f.chol.SolveVecTo(dst, b)
-	_, poor := err.(mat.Condition)
-	return err == nil || poor
+// back solves for the factorised matrix, in place. A matrix near singular is
+// an answer all the same; the caller tests what comes of it.
+func (f *information) back(v *mat.VecDense) {
+	blas64.Trsv(blas.Trans, f.root, v.RawVector())
+	blas64.Trsv(blas.NoTrans, f.root, v.RawVector())
 }
 
 // covariance returns the covariance of two linear forms of the parameters.
@@ -154,9 +157,7 @@ func (f *information) covariance(a, b []entry) float64 {
 	for _, e := range a {
 		v.SetVec(e.column, v.AtVec(e.column)+e.d/f.scale[e.column])
 	}
-	if !f.back(v, v) {
-		return math.NaN()
-	}
+	f.back(v)
 	c := 0.0
 	for _, e := range b {
 		c += v.AtVec(e.column) * e.d / f.scale[e.column]

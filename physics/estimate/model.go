@@ -39,12 +39,14 @@ func valuesAt(ks []known, x []float64) []float64 {
 
 // point is one setting of the boxes with the mean of all its readings.
 type point struct {
-	series, shunt         []int
-	seriesOhm, shuntOhm   float64 // nominal
-	shunted               bool
-	zeroWeights           []float64
-	side                  float64 // 1: read to the right of zero, -1: to the left
-	div, variance, repeat float64 // the mean reading, its variance, number of repeats
+	series, shunt       []int
+	seriesOhm, shuntOhm float64 // nominal
+	shunted             bool
+	zeroWeights         []float64
+	side                float64    // 1: read to the right of zero, -1: to the left
+	law                            // of the mean reading, and what stands for it
+	div, repeat         float64    // the mean reading and the number of repeats
+	readings            []repeated // what it is the mean of, on a scale read in steps
 }
 
 // entry is one element of a sparse row of derivatives.
@@ -60,6 +62,7 @@ type model struct {
 	zeros           []known
 	series, shunt   []known
 	points          []point
+	priors          []law   // of the parameters from nuisances on, in their units
 	pointOf         []int   // of each observation
 	readingVariance float64 // of one reading
 	priorLogG       float64
@@ -80,6 +83,10 @@ func newModel(in Input) model {
 	m.source = m.add(in.SourceResistance, in.USourceResistance, true)
 	for i, z := range in.Zeros {
 		m.zeros[i] = m.add(z, in.UZeros[i], true)
+		// A zero is read like everything else.
+		if half := in.Step / 2 / in.UZeros[i]; m.zeros[i].column >= 0 && half > 0 && half*half/3 <= 1+1e-9 {
+			m.priors[m.zeros[i].column-nuisances].box = box{half: half, edge: math.Sqrt(max(0, 1-half*half/3))}
+		}
 	}
 	m.series = m.coils(in.SeriesCoils, in.SeriesTolerance, func(i int) bool {
 		return slices.ContainsFunc(in.Observations, func(o Observation) bool { return o.Series[i] != 0 })
@@ -97,6 +104,7 @@ func (m *model) add(mean, sd float64, used bool) known {
 	if used && sd > 0 {
 		k.column = m.columns
 		m.columns++
+		m.priors = append(m.priors, box{edge: 1}.alone())
 	}
 	return k
 }
@@ -119,20 +127,49 @@ func (m *model) gather(in Input) {
 		p := m.point(in.Observations[i])
 		p.side = sides[i]
 		p.div, p.repeat = in.Observations[i].Div, float64(in.Observations[i].N)
-		at := slices.IndexFunc(m.points, p.same)
-		if at < 0 {
-			at = len(m.points)
+		j := 0
+		for j < len(m.points) && !p.same(&m.points[j]) {
+			j++
+		}
+		if j == len(m.points) {
 			m.points = append(m.points, p)
 		} else {
-			q := &m.points[at]
+			q := &m.points[j]
 			q.div += (p.div - q.div) * p.repeat / (p.repeat + q.repeat)
 			q.repeat += p.repeat
 		}
-		m.pointOf[i] = at
+		if in.Step > 0 {
+			m.points[j].count(split(p.div, in.Step, in.Observations[i].N))
+		}
+		m.pointOf[i] = j
 	}
 	for i := range m.points {
 		p := &m.points[i]
-		p.variance = in.readingVariance(int(p.repeat))
+		p.mean, p.variance = p.div, in.readingVariance(int(p.repeat))
+		if in.Step > 0 {
+			p.box = newBox(p.readings, in.Step, in.Repeatability)
+		}
+	}
+}
+
+// boxed lists the parameters whose prior is a box.
+func (m *model) boxed() (columns []int) {
+	for i, l := range m.priors {
+		if l.half > 0 {
+			columns = append(columns, nuisances+i)
+		}
+	}
+	return columns
+}
+
+// count adds readings to the point's.
+func (p *point) count(rs []repeated) {
+	for _, r := range rs {
+		if i := slices.IndexFunc(p.readings, func(q repeated) bool { return q.div == r.div }); i >= 0 {
+			p.readings[i].times += r.times
+		} else {
+			p.readings = append(p.readings, r)
+		}
 	}
 }
 
@@ -169,7 +206,7 @@ func (m *model) point(o Observation) point {
 }
 
 // same tells whether two points are the same setting, zero and side.
-func (p point) same(q point) bool {
+func (p *point) same(q *point) bool {
 	return p.seriesOhm == q.seriesOhm && p.shuntOhm == q.shuntOhm && p.shunted == q.shunted && p.side == q.side &&
 		slices.Equal(p.series, q.series) && slices.Equal(p.shunt, q.shunt) && slices.Equal(p.zeroWeights, q.zeroWeights)
 }
@@ -177,18 +214,18 @@ func (p point) same(q point) bool {
 // zero returns the zero at the time of the point; x nil stands for the values
 // known beforehand.
 func (m *model) zero(x []float64, p *point) float64 {
-	at := func(k known) float64 {
+	value := func(k known) float64 {
 		if x == nil {
 			return k.mean
 		}
 		return k.at(x)
 	}
 	if p.zeroWeights == nil {
-		return at(m.zeros[len(m.zeros)-1])
+		return value(m.zeros[len(m.zeros)-1])
 	}
 	z := 0.0
 	for i, w := range p.zeroWeights {
-		z += w * at(m.zeros[i])
+		z += w * value(m.zeros[i])
 	}
 	return z
 }
@@ -222,11 +259,20 @@ func deflection(loop, g, r, s float64, shunted bool) slopes {
 	return slopes{theta: t, logG: -t * g * (r + s) / q, series: -t * (g + s) / q, shunt: loop * r * g / q / q}
 }
 
-// slopes returns the deflection at a point for the parameters x.
-func (m *model) slopes(x []float64, p *point) slopes {
+// place is where the parameters stand, with what every reading needs of them.
+type place struct {
+	x       []float64
+	loop, g float64 // E/k and G
+}
+
+func here(x []float64) place { return place{x, math.Exp(x[logLoop]), math.Exp(x[logG])} }
+
+// slopes returns the deflection at a point.
+func (m *model) slopes(a place, p *point) slopes {
+	x := a.x
 	r := p.seriesOhm + m.source.at(x) + excess(m.series, p.series, x)
 	s := p.shuntOhm + excess(m.shunt, p.shunt, x)
-	return deflection(math.Exp(x[logLoop]), math.Exp(x[logG]), r, s, p.shunted)
+	return deflection(a.loop, a.g, r, s, p.shunted)
 }
 
 // excess is what the coils in use have above their nominal values, ohm.
@@ -241,14 +287,14 @@ func excess(coils []known, counts []int, x []float64) float64 {
 }
 
 // reading is what should be seen on the scale.
-func (m *model) reading(x []float64, p *point) float64 {
-	return p.side*m.slopes(x, p).theta + m.zero(x, p)
+func (m *model) reading(a place, p *point) float64 {
+	return p.side*m.slopes(a, p).theta + m.zero(a.x, p)
 }
 
 // gradient returns the reading and appends its derivatives by the parameters
 // to row, in the parameters' order.
-func (m *model) gradient(x []float64, p *point, row []entry) (float64, []entry) {
-	s := m.slopes(x, p)
+func (m *model) gradient(a place, p *point, row []entry) (float64, []entry) {
+	s := m.slopes(a, p)
 	row = append(row, entry{logLoop, p.side * s.theta}, entry{logG, p.side * s.logG})
 	add := func(k known, d float64) {
 		if k.column >= 0 {
@@ -272,7 +318,7 @@ func (m *model) gradient(x []float64, p *point, row []entry) (float64, []entry) 
 			add(m.shunt[i], p.side*s.shunt*float64(n)*m.shunt[i].ohm)
 		}
 	}
-	return p.side*s.theta + m.zero(x, p), row
+	return p.side*s.theta + m.zero(a.x, p), row
 }
 
 // untouched is the variance that coils without a parameter bring to a
@@ -290,14 +336,15 @@ func untouched(coils []known, counts []int, slope float64) float64 {
 
 // objective is the sum of squares to be made least; +Inf outside the model.
 func (m *model) objective(x []float64) float64 {
-	sum := 0.0
+	sum, a := 0.0, here(x)
 	for i := range m.points {
 		p := &m.points[i]
-		d := p.div - m.reading(x, p)
+		d := p.mean - m.reading(a, p)
 		sum += d * d / p.variance
 	}
-	for _, t := range x[nuisances:] {
-		sum += t * t
+	for i, l := range m.priors {
+		d := l.mean - x[nuisances+i]
+		sum += d * d / l.variance
 	}
 	d := x[logG] - m.priorLogG
 	sum += d * d * m.priorWeight
@@ -355,7 +402,7 @@ func (m *model) bestLoop(logG float64) (loop, misfit float64) {
 	for i := range m.points {
 		p := &m.points[i]
 		h := p.side * deflection(1, g, p.seriesOhm+m.source.mean, p.shuntOhm, p.shunted).theta
-		num += h * (p.div - m.zero(nil, p)) / p.variance
+		num += h * (p.mean - m.zero(nil, p)) / p.variance
 		den += h * h / p.variance
 	}
 	d := logG - m.priorLogG
