@@ -85,22 +85,27 @@ func gainRow(R, S, t1, t2 float64) []Observation {
 	return []Observation{first, shunted}
 }
 
+// singleRow is the bench of scenarios D1 to D3.
+func singleRow(s scenario) Input {
+	// rectangular a/√3, triangular a/√6 (JCGM 100, 4.3.7 and 4.3.9)
+	u := func(name string) float64 {
+		v := s.Inputs.U[name]
+		return v.Value / map[string]float64{"rect": math.Sqrt(3), "tri": math.Sqrt(6), "norm": 1}[v.Dist]
+	}
+	return Input{
+		EMF: s.Inputs.E, UEMF: u("E"), SourceResistance: s.Inputs.R, USourceResistance: u("r"),
+		Repeatability: u("theta1"), Zeros: []float64{0}, UZeros: []float64{u("zero")},
+		SeriesCoils: []float64{1}, SeriesTolerance: s.Inputs.U["R"].Value / s.Inputs.Box,
+		ShuntCoils: []float64{1}, ShuntTolerance: s.Inputs.U["S"].Value / s.Inputs.S,
+		Observations: gainRow(s.Inputs.Box, s.Inputs.S, s.Inputs.T1, s.Inputs.T2),
+	}
+}
+
 func TestSingleRow(t *testing.T) {
 	for _, id := range []string{"D1", "D2", "D3"} {
 		t.Run(id, func(t *testing.T) {
 			s := scenarios(t)[id]
-			// rectangular a/√3, triangular a/√6 (JCGM 100, 4.3.7 and 4.3.9)
-			u := func(name string) float64 {
-				v := s.Inputs.U[name]
-				return v.Value / map[string]float64{"rect": math.Sqrt(3), "tri": math.Sqrt(6), "norm": 1}[v.Dist]
-			}
-			fit, err := Joint(Input{
-				EMF: s.Inputs.E, UEMF: u("E"), SourceResistance: s.Inputs.R, USourceResistance: u("r"),
-				Repeatability: u("theta1"), Zeros: []float64{0}, UZeros: []float64{u("zero")},
-				SeriesCoils: []float64{1}, SeriesTolerance: s.Inputs.U["R"].Value / s.Inputs.Box,
-				ShuntCoils: []float64{1}, ShuntTolerance: s.Inputs.U["S"].Value / s.Inputs.S,
-				Observations: gainRow(s.Inputs.Box, s.Inputs.S, s.Inputs.T1, s.Inputs.T2),
-			})
+			fit, err := Joint(singleRow(s))
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -259,16 +259,16 @@ func deflection(loop, g, r, s float64, shunted bool) slopes {
 	return slopes{theta: t, logG: -t * g * (r + s) / q, series: -t * (g + s) / q, shunt: loop * r * g / q / q}
 }
 
-// place is where the parameters stand, with what every reading needs of them.
-type place struct {
+// spot is where the parameters stand, with what every reading needs of them.
+type spot struct {
 	x       []float64
 	loop, g float64 // E/k and G
 }
 
-func here(x []float64) place { return place{x, math.Exp(x[logLoop]), math.Exp(x[logG])} }
+func here(x []float64) spot { return spot{x, math.Exp(x[logLoop]), math.Exp(x[logG])} }
 
 // slopes returns the deflection at a point.
-func (m *model) slopes(a place, p *point) slopes {
+func (m *model) slopes(a spot, p *point) slopes {
 	x := a.x
 	r := p.seriesOhm + m.source.at(x) + excess(m.series, p.series, x)
 	s := p.shuntOhm + excess(m.shunt, p.shunt, x)
@@ -287,13 +287,13 @@ func excess(coils []known, counts []int, x []float64) float64 {
 }
 
 // reading is what should be seen on the scale.
-func (m *model) reading(a place, p *point) float64 {
+func (m *model) reading(a spot, p *point) float64 {
 	return p.side*m.slopes(a, p).theta + m.zero(a.x, p)
 }
 
 // gradient returns the reading and appends its derivatives by the parameters
 // to row, in the parameters' order.
-func (m *model) gradient(a place, p *point, row []entry) (float64, []entry) {
+func (m *model) gradient(a spot, p *point, row []entry) (float64, []entry) {
 	s := m.slopes(a, p)
 	row = append(row, entry{logLoop, p.side * s.theta}, entry{logG, p.side * s.logG})
 	add := func(k known, d float64) {
