@@ -15,6 +15,7 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 
@@ -117,6 +118,41 @@ func Ordinary(x, y []float64) (Fit, error) {
 // Errors are ErrInput, ErrTooFew, ErrNoSpread and ErrRange.
 func Weighted(x, y, u []float64) (Fit, error) {
 	return weighted(x, y, u, false, 2)
+}
+
+// SlopeFactors returns what each y weighs in the slope of Weighted: the slope
+// is Σ factor_i y_i (GUM H.3.3). With them uncertainties that the points have in
+// common are propagated to the slope by uncertainty.Combine.
+//
+// Errors are those of Weighted.
+func SlopeFactors(x, u []float64) ([]float64, error) {
+	if _, err := Weighted(x, make([]float64, len(x)), u); err != nil {
+		return nil, err
+	}
+	_, slope := factors(x, u)
+	return slope, nil
+}
+
+// factors returns what each y weighs in intercept and slope of Weighted, for
+// points that Weighted can fit.
+func factors(x, u []float64) (intercept, slope []float64) {
+	least := floats.Min(u)
+	w := make([]float64, len(x))
+	for i, v := range u {
+		w[i] = (least / v) * (least / v)
+	}
+	sum := floats.Sum(w)
+	middle := floats.Dot(w, x) / sum
+	var sxx float64
+	for i, v := range x {
+		sxx += w[i] * (v - middle) * (v - middle)
+	}
+	intercept, slope = make([]float64, len(x)), make([]float64, len(x))
+	for i, v := range x {
+		slope[i] = w[i] * (v - middle) / sxx
+		intercept[i] = w[i]/sum - middle*slope[i]
+	}
+	return intercept, slope
 }
 
 // ThroughOrigin fits y = b x as Ordinary fits a line, with n − 1 degrees of

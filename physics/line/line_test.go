@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"testing"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"pgregory.net/rapid"
 )
@@ -310,6 +311,13 @@ func TestWeightedSolvesNormalEquations(t *testing.T) {
 		for i := range x {
 			a.SetRow(i, []float64{1 / u[i], x[i] / u[i]})
 			b.SetVec(i, y[i]/u[i])
+		}
+		factors, err := SlopeFactors(x, u)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := floats.Dot(factors, y); math.Abs(got-f.Slope) > 1e-9*10 {
+			t.Errorf("the factors of %v, %v make a slope of %g; Weighted has %g", x, u, got, f.Slope)
 		}
 		var want mat.VecDense
 		if err := want.SolveVec(a, b); err != nil {

@@ -84,26 +84,13 @@ func SeriesAgainstReciprocal(p SeriesPoints) (SeriesLine, error) {
 		return SeriesLine{}, ErrNotFalling
 	}
 
-	// α and β are sums of the y with these factors (JCGM 100:2008, H.3.3);
-	// an error of R_i acts as one of −β in y_i, and the zero on all.
-	least := floats.Min(uy)
-	w := make([]float64, n)
-	for i, u := range uy {
-		w[i] = (least / u) * (least / u)
-	}
-	sum := floats.Sum(w)
-	middle := floats.Dot(w, p.Series) / sum
-	var sxx float64
-	for i, r := range p.Series {
-		sxx += w[i] * (r - middle) * (r - middle)
-	}
+	// An error of R_i acts as one of −β in y_i, and the zero acts on all y.
+	ofα, ofβ := factors(p.Series, uy)
 	toSlope, toIntercept := make([]float64, 2*n+1), make([]float64, 2*n+1)
-	for i, r := range p.Series {
-		b := w[i] * (r - middle) / sxx
-		a := w[i]/sum - middle*b
-		s := -b / β / β       // slope 1/β
-		t := (-a + b*α/β) / β // intercept −α/β
-		θ := -y[i] * y[i]     // ∂y/∂θ
+	for i := range n {
+		s := -ofβ[i] / β / β            // slope 1/β
+		t := (-ofα[i] + ofβ[i]*α/β) / β // intercept −α/β
+		θ := -y[i] * y[i]               // ∂y/∂θ
 		toSlope[i], toIntercept[i] = s*θ, t*θ
 		toSlope[n+i], toIntercept[n+i] = -s*β, -t*β
 		toSlope[2*n] -= s * θ
