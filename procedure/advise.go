@@ -295,7 +295,11 @@ func (p planner) afterRow() {
 		}
 		p.say(StepResult, Next{Event: KindZero, Do: do})
 	default:
-		p.say(StepResult, Next{Event: KindFinish, Do: fmt.Sprintf("%d rows are kept. Finish, and write it up; leave both keys open and the lead off the source.", rows)})
+		do := fmt.Sprintf("%d rows are kept. Finish, and write it up; leave both keys open and the lead off the source.", rows)
+		if more, ok := p.oneMore(); ok {
+			do += " " + more
+		}
+		p.say(StepResult, Next{Event: KindFinish, Do: do})
 	}
 }
 

@@ -39,8 +39,9 @@ type evidence struct {
 	stillNeedle   float64 // series value at which the needle last did not surely move, 0 if it did
 	tapDown       float64 // least series value for a tap after that
 
-	fit       *estimate.Fit // nil where the readings give none
-	shunted   bool          // the fit rests on a shunted reading, not on a supposed G
+	in        estimate.Input // what the fit was made from
+	fit       *estimate.Fit  // nil where the readings give none
+	shunted   bool           // the fit rests on a shunted reading, not on a supposed G
 	fitErr    error
 	plateLoop float64 // E/k by the plate, div·ohm; 0 unknown
 	uPlate    float64 // relative
@@ -69,7 +70,7 @@ func (s *State) weigh() *evidence {
 			ev.zeros = append(ev.zeros, z)
 		}
 	}
-	ev.uZero = math.Hypot(ev.step/math.Sqrt(12), repeatability*ev.step)
+	ev.uZero = ev.readingDoubt(1)
 	if len(ev.zeros) == 0 {
 		ev.uZero = unreadZero / math.Sqrt(3)
 	}
@@ -272,7 +273,7 @@ func (ev *evidence) zeroValues() (div, u []float64) {
 		div, times = append(div, z.div), append(times, 1)
 	}
 	for _, n := range times {
-		u = append(u, math.Hypot(ev.step/math.Sqrt(12), repeatability*ev.step/math.Sqrt(float64(n))))
+		u = append(u, ev.readingDoubt(n))
 	}
 	return div, u
 }
@@ -316,6 +317,7 @@ func (ev *evidence) weighFit(s *State) {
 	if !ev.shunted {
 		in.PriorG, in.UPriorG = ev.plateG, ev.uPlateG
 	}
+	ev.in = in
 	if ev.fit, ev.fitErr = estimate.Joint(in); ev.fitErr != nil && ev.shunted {
 		// The shunted readings make no sense; the first deflections may
 		// still serve to plan the next setting.
@@ -363,11 +365,10 @@ func (ev *evidence) weighRows(s *State) {
 		ev.result.SDResistance = finite(stat.StdDev(gs, nil))
 	}
 	if f := ev.fit; f != nil && ev.shunted {
-		const k95 = 1.959963984540054 // 95 % of the normal law lie within ± this many u
 		r := ev.result
-		r.Resistance, r.UResistance, r.U95Resistance = finite(f.G), finite(f.UG), finite(k95*f.UG)
-		r.Merit, r.UMerit, r.U95Merit = finite(f.K), finite(f.UK), finite(k95*f.UK)
-		r.Correlation = finite(f.Correlation)
+		r.Resistance, r.UResistance, r.U95Resistance = finite(f.G), finite(f.UG), finite(f.U95G)
+		r.Merit, r.UMerit, r.U95Merit = finite(f.K), finite(f.UK), finite(f.U95K)
+		r.Correlation, r.EffectiveDOF = finite(f.Correlation), degrees(f.EffectiveDOF)
 		r.FullScale = finite(f.K * s.bench.Galvanometer.Divisions)
 	}
 }
@@ -386,15 +387,12 @@ func (ev *evidence) row(s *State, k keep) Row {
 		first, shunted = -first, -shunted
 	}
 	row.FirstDiv, row.ShuntedDiv = first, shunted
-	doubt := func(n int) float64 {
-		return math.Hypot(ev.step/math.Sqrt(12), repeatability*ev.step/math.Sqrt(float64(max(1, n))))
-	}
 	res, err := physics.Row{
 		EMF: ev.emf, SourceResistance: ev.r, Series: r.setting.Ohm, Shunt: b.value.setting.Ohm, First: first, Shunted: shunted,
 	}.Solve(physics.RowDoubt{
 		EMF: ev.uEMF, SourceResistance: ev.uR,
 		Series: settingDoubt(r.setting, s.bench.SeriesBox), Shunt: settingDoubt(b.value.setting, s.bench.ShuntBox),
-		First: doubt(len(firsts)), Shunted: doubt(len(shunteds)), Zero: ev.uZero,
+		First: ev.readingDoubt(len(firsts)), Shunted: ev.readingDoubt(len(shunteds)), Zero: ev.uZero,
 	})
 	if err != nil {
 		return row // these readings give no G: a matter for the counsel
@@ -408,6 +406,12 @@ func (ev *evidence) row(s *State, k keep) Row {
 // the others the key may have made no contact.
 func (ev *evidence) moved(s *State, rs []reading) []reading {
 	return slices.DeleteFunc(s.alive(rs), func(rd reading) bool { return math.Abs(rd.div-ev.zeroFor(rd)) <= ev.still() })
+}
+
+// readingDoubt is the standard uncertainty of the mean of n readings at one
+// setting: they share their rounding.
+func (ev *evidence) readingDoubt(n int) float64 {
+	return math.Hypot(ev.step/math.Sqrt(12), repeatability*ev.step/math.Sqrt(float64(max(1, n))))
 }
 
 // mean returns the mean of the readings in force less their zero; ok is false
