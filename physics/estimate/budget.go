@@ -57,7 +57,7 @@ func (g Gain) Each() Budget {
 
 func (g Gain) budget(sum func([]Line) []Line) Budget {
 	of := func(sensitivity func(Response) float64) []Line {
-		var lines []Line
+		lines := make([]Line, 0, len(g))
 		total := 0.0
 		for _, r := range g {
 			c := sensitivity(r)

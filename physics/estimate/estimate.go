@@ -7,7 +7,8 @@
 //	shunted: θ = E S / (k (R′ (G + S) + G S)),   R′ = R + r
 //
 // with the zero added as it stood when the needle was read. The fit is a
-// weighted non-linear least squares for G and k in which everything else that
+// weighted non-linear least squares for G and k, refined by what a scale read
+// in steps really says (Joint), in which everything else that
 // is only known within its own uncertainty (the source's resistance, each
 // zero, the error of every coil in use) is fitted along, held by what is
 // known of it beforehand; so a cause common to many readings is counted once
@@ -72,7 +73,10 @@ type Input struct {
 	SourceResistance, USourceResistance float64 // ohm
 	Step                                float64 // resolution: the needle lay within half a step of the reading, div
 	Repeatability                       float64 // standard deviation of one reading about the needle's place, div
-	Zeros, UZeros                       []float64
+	// Zeros are the rest readings. One whose uncertainty is at least that of
+	// the resolution, Step/√12, is taken to lie within half a step, blurred
+	// by what is left; a smaller one to be normal.
+	Zeros, UZeros []float64
 	SeriesCoils, ShuntCoils             []float64 // nominal, ohm: coils of a plug box, dial steps of a decade box
 	SeriesTolerance, ShuntTolerance     float64   // relative limit of each coil: rectangular, independent
 	Observations                        []Observation
@@ -100,7 +104,7 @@ type Fit struct {
 	ShuntErrors      []float64 // fitted relative error of each coil of the shunt box
 
 	// Residuals holds, for each observation, reading minus fitted reading
-	// in units of the reading's own standard uncertainty.
+	// in units of the reading's own standard uncertainty as stated.
 	Residuals []float64
 	// Chi2 is the minimum that was found: the sum of the squared residuals
 	// (repeats of a setting taken together) and of the squared shifts of
@@ -132,11 +136,17 @@ type Fit struct {
 
 // Joint fits G and k to all observations.
 //
-// A reading's own variance is Step²/12 (rectangular; the same needle place
-// gives the same reading, so repeats do not lower it) + Repeatability²/N.
-// For the same reason observations at the same setting, zero and side count
-// as repeats of one. The side is the sign of Div less the zero; a reading
-// within three of its uncertainties of zero has the side of its neighbours.
+// First it finds the least squares with the variance Step²/12 (rectangular;
+// the same needle place gives the same reading, so repeats do not lower it) +
+// Repeatability²/N for each reading, which gives Chi2. Where Chi2 says that
+// the readings scatter more than that, their variance is raised (Inflation).
+// Then, on a scale read in steps, every reading is taken for what it says:
+// that the needle lay within half a step, blurred by the repeatability. Rows
+// that share their rounding are so not taken for fresh evidence.
+//
+// Observations at the same setting, zero and side count as repeats of one.
+// The side is the sign of Div less the zero; a reading within three of its
+// uncertainties of zero has the side of its neighbours.
 //
 // It fails with one of the errors above, or says which input is amiss. It
 // never returns a NaN or an infinity.
@@ -166,7 +176,7 @@ func Joint(in Input) (*Fit, error) {
 	}
 	f.report(in)
 	f.expand()
-	for _, v := range []float64{f.G, f.UG, f.K, f.UK, f.Loop, f.ULoop, f.Correlation, f.Chi2, f.U95G, f.U95K} {
+	for _, v := range []float64{f.G, f.UG, f.K, f.UK, f.Loop, f.ULoop, f.Correlation, f.Chi2, f.U95G, f.U95K, f.UG * f.UG, f.UK * f.UK} {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return nil, ErrContradiction
 		}
@@ -217,7 +227,7 @@ func (f *Fit) Predict(at Observation, left bool) (div, u float64, err error) {
 	}
 	a := here(f.x)
 	div, g := m.gradient(a, &p, nil)
-	v := m.readingVariance + f.info.covariance(g, g)
+	v := m.readingVariance*f.Inflation*f.Inflation + f.info.covariance(g, g)
 	// Coils outside the fit keep the variance they had beforehand.
 	slope := m.slopes(a, &p)
 	v += untouched(m.series, p.series, slope.series) + untouched(m.shunt, p.shunt, slope.shunt)

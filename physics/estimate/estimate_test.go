@@ -683,9 +683,9 @@ func TestNeverNaN(t *testing.T) {
 		if err != nil {
 			return
 		}
-		values := map[string]float64{"G": fit.G, "k": fit.K, "u(G)": fit.UG, "u(k)": fit.UK, "r": fit.Correlation, "chi2": fit.Chi2, "E/k": fit.Loop, "u(E/k)": fit.ULoop, "r of source": fit.SourceResistance}
-		for i, v := range slices.Concat(fit.Residuals, fit.Zeros, fit.SeriesErrors, fit.ShuntErrors) {
-			values[fmt.Sprint("other ", i)] = v
+		values := map[string]float64{}
+		for i, v := range whole(fit) {
+			values[fmt.Sprint("number ", i)] = v
 		}
 		if div, u, err := fit.Predict(in.Observations[0], false); err == nil {
 			values["foreseen"], values["u of it"] = div, u
@@ -749,6 +749,22 @@ func BenchmarkJoint(b *testing.B) {
 		if _, err := Joint(in); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// BenchmarkWhole is the fit with all that is made of it.
+func BenchmarkWhole(b *testing.B) {
+	in := twentyRows()
+	b.ReportAllocs()
+	for b.Loop() {
+		fit, err := Joint(in)
+		if err != nil {
+			b.Fatal(err)
+		}
+		gain := fit.Gain()
+		gain.Budget()
+		gain.Each()
+		fit.Points()
 	}
 }
 

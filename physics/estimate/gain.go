@@ -100,8 +100,8 @@ func (f *Fit) Gain() Gain {
 	along := func(kind Kind, ks ...known) {
 		for i, k := range ks {
 			if k.column >= 0 {
-				u := k.sd * math.Sqrt(m.priors[k.column-nuisances].variance)
-				add(Response{Kind: kind, Index: i, U: u}, byG.AtVec(k.column)*k.sd/(u*u), byLoop.AtVec(k.column)*k.sd/(u*u))
+				v := m.priors[k.column-nuisances].variance // in units of sd²
+				add(Response{Kind: kind, Index: i, U: k.sd * math.Sqrt(v)}, byG.AtVec(k.column)/(k.sd*v), byLoop.AtVec(k.column)/(k.sd*v))
 			}
 		}
 	}

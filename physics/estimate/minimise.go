@@ -18,7 +18,18 @@ type information struct {
 	pull   *mat.VecDense     // minus half the gradient of the objective
 	scale  []float64         // square roots of the diagonal
 	root   blas64.Triangular // upper: scaled = rootᵀ root
-	row    []entry
+}
+
+// problem is a sum of squares to be made least. Its first two parameters are
+// what it is about.
+type problem interface {
+	// size is the number of parameters.
+	size() int
+	// objective is the sum of squares at x, +Inf outside the problem.
+	objective(x []float64) float64
+	// normal adds JᵀWJ at x to the upper triangle of a, and minus half the
+	// objective's gradient to b.
+	normal(x []float64, a blas64.Symmetric, b []float64)
 }
 
 // Limits of the search.
@@ -32,8 +43,8 @@ const (
 // minimise makes the objective least, from x, by Gauss-Newton steps; a step
 // that does not improve it is repeated with Levenberg's damping. It leaves
 // the undamped matrix factorised at the minimum.
-func (f *information) minimise(m *model, x []float64) ([]float64, float64, error) {
-	n := m.columns
+func (f *information) minimise(m problem, x []float64) ([]float64, float64, error) {
+	n := m.size()
 	f.normal, f.scaled = mat.NewSymDense(n, nil), mat.NewSymDense(n, nil)
 	f.pull, f.scale = mat.NewVecDense(n, nil), make([]float64, n)
 	step, next := mat.NewVecDense(n, nil), make([]float64, n)
@@ -80,33 +91,12 @@ func (f *information) minimise(m *model, x []float64) ([]float64, float64, error
 }
 
 // assemble builds the normal matrix and the pull at x.
-func (f *information) assemble(m *model, x []float64) {
+func (f *information) assemble(m problem, x []float64) {
 	a := f.normal.RawSymmetric()
 	b := f.pull.RawVector().Data
 	clear(a.Data)
 	clear(b)
-	at := here(x)
-	for i := range m.points {
-		p := &m.points[i]
-		div, row := m.gradient(at, p, f.row[:0])
-		f.row = row
-		w := 1 / p.variance
-		res := w * (p.mean - div)
-		for j, e := range row {
-			b[e.column] += e.d * res
-			wd := w * e.d
-			for _, g := range row[j:] { // columns ascend, so this is the upper triangle
-				a.Data[e.column*a.Stride+g.column] += wd * g.d
-			}
-		}
-	}
-	a.Data[logG*a.Stride+logG] += m.priorWeight
-	b[logG] += m.priorWeight * (m.priorLogG - x[logG])
-	for i, l := range m.priors {
-		c := nuisances + i
-		a.Data[c*a.Stride+c] += 1 / l.variance
-		b[c] += (l.mean - x[c]) / l.variance
-	}
+	m.normal(x, a, b)
 	for i := range f.scale {
 		if f.scale[i] = math.Sqrt(a.Data[i*a.Stride+i]); f.scale[i] == 0 {
 			f.scale[i] = 1

@@ -3,6 +3,8 @@ package estimate
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/blas/blas64"
 )
 
 // The first two parameters; what is fitted along follows, each in units of
@@ -67,6 +69,7 @@ type model struct {
 	readingVariance float64 // of one reading
 	priorLogG       float64
 	priorWeight     float64 // 1/u², 0 without a prior
+	row             []entry // for use again
 }
 
 func newModel(in Input) model {
@@ -98,10 +101,14 @@ func newModel(in Input) model {
 	return m
 }
 
+// exact is the standard uncertainty, in the quantity's own unit, below which it
+// counts as exactly known: its square is lost in any sum.
+const exact = 1e-100
+
 // add makes a parameter of a quantity that is used and not exactly known.
 func (m *model) add(mean, sd float64, used bool) known {
 	k := known{mean: mean, sd: sd, column: -1}
-	if used && sd > 0 {
+	if used && sd > exact {
 		k.column = m.columns
 		m.columns++
 		m.priors = append(m.priors, box{edge: 1}.alone())
@@ -352,6 +359,34 @@ func (m *model) objective(x []float64) float64 {
 		return math.Inf(1)
 	}
 	return sum
+}
+
+func (m *model) size() int { return m.columns }
+
+// normal adds up the normal equations at x.
+func (m *model) normal(x []float64, a blas64.Symmetric, b []float64) {
+	at := here(x)
+	for i := range m.points {
+		p := &m.points[i]
+		div, row := m.gradient(at, p, m.row[:0])
+		m.row = row
+		w := 1 / p.variance
+		res := w * (p.mean - div)
+		for j, e := range row {
+			b[e.column] += e.d * res
+			wd := w * e.d
+			for _, g := range row[j:] { // columns ascend, so this is the upper triangle
+				a.Data[e.column*a.Stride+g.column] += wd * g.d
+			}
+		}
+	}
+	a.Data[logG*a.Stride+logG] += m.priorWeight
+	b[logG] += m.priorWeight * (m.priorLogG - x[logG])
+	for i, l := range m.priors {
+		c := nuisances + i
+		a.Data[c*a.Stride+c] += 1 / l.variance
+		b[c] += (l.mean - x[c]) / l.variance
+	}
 }
 
 // searchSpan is how far beyond the shunt values, as a factor, G is searched:

@@ -123,7 +123,7 @@ func split(div, step float64, n int) []repeated {
 // Limits of the propagation.
 const (
 	sweeps   = 40
-	settled  = 1e-6 // change of the estimate and of its variance in its own standard uncertainties
+	settled  = 1e-5 // change of the estimate and of its variance in its own standard uncertainties
 	flat     = 1e-6 // below this part of a reading's own precision the others say nothing about it
 	least    = 1e-9 // no box says less than this part of it: the inverse stays finite
 	farAway  = 1e-280
@@ -176,8 +176,8 @@ func (f *information) propagate(m *model, x []float64) bool {
 		}
 		for i := range m.points {
 			var row []entry
-			fitted[i], row = m.gradient(a, &m.points[i], f.row[:0])
-			f.row = row
+			fitted[i], row = m.gradient(a, &m.points[i], m.row[:0])
+			m.row = row
 			for _, e := range row {
 				raw.Data[e.column*raw.Stride+len(zeros)+i] += e.d / f.scale[e.column]
 				fitted[i] += e.d * step.AtVec(e.column)
