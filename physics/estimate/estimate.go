@@ -76,10 +76,10 @@ type Input struct {
 	// Zeros are the rest readings. One whose uncertainty is at least that of
 	// the resolution, Step/√12, is taken to lie within half a step, blurred
 	// by what is left; a smaller one to be normal.
-	Zeros, UZeros []float64
-	SeriesCoils, ShuntCoils             []float64 // nominal, ohm: coils of a plug box, dial steps of a decade box
-	SeriesTolerance, ShuntTolerance     float64   // relative limit of each coil: rectangular, independent
-	Observations                        []Observation
+	Zeros, UZeros                   []float64
+	SeriesCoils, ShuntCoils         []float64 // nominal, ohm: coils of a plug box, dial steps of a decade box
+	SeriesTolerance, ShuntTolerance float64   // relative limit of each coil: rectangular, independent
+	Observations                    []Observation
 
 	// PriorG, where above 0, is what G is expected to be before any
 	// reading, ohm, with the relative standard uncertainty UPriorG
