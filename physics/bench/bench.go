@@ -30,6 +30,7 @@ type Bench struct {
 	voltmeter     float64 // the voltmeter's own relative error
 	series, shunt box
 	k1, k2        bool
+	planted       *planted // nil on a sound bench
 }
 
 // box is a resistance box, the error of each of its coils or dials, and what
@@ -37,6 +38,7 @@ type Bench struct {
 type box struct {
 	*apparatus.Range
 	errors []float64 // relative
+	said   apparatus.Setting
 	ohm    float64
 }
 
@@ -70,12 +72,20 @@ func New(stated apparatus.Bench, h Hidden, r *rand.Rand) (*Bench, error) {
 // plugs to take out, nil the fewest that make the value. It fails, changing
 // nothing, where the box cannot be set so.
 func (b *Bench) SetSeries(ohm float64, takeOut []float64) error {
-	return b.series.set("series", ohm, takeOut)
+	if err := b.series.set("series", ohm, takeOut); err != nil {
+		return err
+	}
+	b.seriesSet()
+	return nil
 }
 
 // SetShunt sets the shunt box, as SetSeries does the series box.
 func (b *Bench) SetShunt(ohm float64, takeOut []float64) error {
-	return b.shunt.set("shunt", ohm, takeOut)
+	if err := b.shunt.set("shunt", ohm, takeOut); err != nil {
+		return err
+	}
+	b.shuntSet()
+	return nil
 }
 
 func (x *box) set(which string, ohm float64, takeOut []float64) error {
@@ -94,7 +104,7 @@ func (x *box) set(which string, ohm float64, takeOut []float64) error {
 	if x.Box().Kind == apparatus.Decade {
 		coils = x.Box().Dials
 	}
-	x.ohm = 0
+	x.said, x.ohm = s, 0
 	for i, n := range x.Multiset(s) {
 		x.ohm += float64(n) * coils[i] * (1 + x.errors[i])
 	}
@@ -109,10 +119,13 @@ func (b *Bench) SetKeys(k1, k2 bool) { b.k1, b.k2 = k1, k2 }
 // resistance at all drives nothing through the movement.
 func (b *Bench) currents(k1, k2 bool) (movement, source float64) {
 	h := b.hidden
-	netlist, branch := circuit.Bench{
+	netlist, branch, err := b.netlist(circuit.Bench{
 		EMF: h.EMF, SourceResistance: h.SourceResistance, Series: b.series.ohm,
 		Movement: h.Resistance, Shunt: b.shunt.ohm, K1: k1, K2: k2,
-	}.Netlist()
+	})
+	if err != nil {
+		return 0, 0
+	}
 	s, err := netlist.Solve()
 	if err != nil {
 		return 0, 0
@@ -140,12 +153,12 @@ const stopDiv = 1.0
 // below zero.
 func (b *Bench) Read() (div float64, off bool) {
 	g := b.stated.Galvanometer
-	x := b.Deflection()
+	step := g.Step()
+	x, scatter := b.written(b.Deflection())
 	if !g.Centre() {
 		x = max(x, -stopDiv)
 	}
-	step := g.Step()
-	x = math.Round((x+Repeatability*step*b.rand.NormFloat64())/step) * step
+	x = math.Round((x+scatter*step*b.rand.NormFloat64())/step) * step
 	if math.Abs(x) > g.Divisions {
 		return math.Copysign(g.Divisions, x), true
 	}
