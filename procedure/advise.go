@@ -13,8 +13,18 @@ import (
 const RowsWanted = 5
 
 // Advise says what the state calls for: the step, the next thing to do, the
-// clearance, the reading to expect, the rows and the result so far.
+// clearance, the reading to expect, the rows and the result so far, and what
+// the readings say is wrong.
 func Advise(s *State) Counsel {
+	c := advise(s)
+	if s.bench != nil {
+		planner{s: s, ev: s.evidence(), c: &c}.diagnose()
+	}
+	return c
+}
+
+// advise is Advise without the diagnosis, which takes some milliseconds.
+func advise(s *State) Counsel {
 	c := Counsel{Seq: s.seq, Findings: []Finding{}, Claims: []ClaimCheck{}, Rows: []Row{}}
 	if s.bench == nil {
 		c.Step = StepBench
@@ -43,14 +53,24 @@ func Advise(s *State) Counsel {
 
 // Preview is the counsel that would follow if body were accepted now. The
 // state is unchanged; if the event cannot be taken, Refused says why and the
-// rest is the counsel of now.
+// rest is the counsel of now. It does not wait for a diagnosis: Foresee has
+// that as well.
 func Preview(s *State, body Body) Counsel {
 	c := s.Clone()
 	if err := c.Apply(Event{Seq: s.seq + 1, Body: body}); err != nil {
 		why := err.Error()
-		now := Advise(s)
+		now := advise(s)
 		now.Refused = &why
 		return now
+	}
+	return advise(c)
+}
+
+// Foresee is Preview with what the readings would then say is wrong.
+func Foresee(s *State, body Body) Counsel {
+	c := s.Clone()
+	if err := c.Apply(Event{Seq: s.seq + 1, Body: body}); err != nil {
+		return Preview(s, body)
 	}
 	return Advise(c)
 }

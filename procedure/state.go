@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"example.org/halve/physics/apparatus"
+	"example.org/halve/procedure/diagnosis"
 	"example.org/halve/safety"
 )
 
@@ -35,7 +36,8 @@ type State struct {
 	shunt    *shuntValue // what the shunt box stands at, nil before the first set-shunt
 	kept     []keep
 	claims   []claimAt
-	cache    *evidence // what Advise has worked out for these readings; nil when they changed
+	cache    *evidence            // what Advise has worked out for these readings; nil when they changed
+	found    *[]diagnosis.Finding // the same for what they point to
 }
 
 // table is the bench with its boxes prepared.
@@ -405,9 +407,11 @@ func (s *State) enter(e Event) {
 		s.strike(target, e.Seq)
 	}
 	switch e.Body.(type) {
-	case SeriesSet, ShuntSet, Wired, Claim, Note, Who, Finish: // nothing that was read has changed
+	case Note: // it may say why the needle changed sides
+		s.found = nil
+	case SeriesSet, ShuntSet, Wired, Claim, Who, Finish: // nothing that was read has changed
 	default:
-		s.cache = nil
+		s.cache, s.found = nil, nil
 	}
 }
 

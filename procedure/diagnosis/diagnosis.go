@@ -1,0 +1,586 @@
+package diagnosis
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/fault"
+)
+
+// instance is one way in which a hypothesis can be true: since when, with
+// which plug, and with which numbers.
+type instance struct {
+	h      *hypothesis
+	id     fault.ID
+	log    float64 // logarithm of prior times evidence
+	first  int     // the runs it holds for, from first …
+	last   int     // … to last; lasting faults to the last of all
+	toggle *fault.Toggle
+	branch int // of a slip of the shunt box, else -1
+	at     int // the one reading that is wrong, else -1
+	belief
+}
+
+// work is one diagnosis being made.
+type work struct {
+	in       *Input
+	table    *table
+	looks    []look
+	runs     [][]int // the readings of each run that has any
+	prior    belief
+	all      []instance
+	best     float64 // greatest log of all
+	samples  []sample
+	rest     []outcome // of each run: sound, without that run's readings
+	restVar  []matrix  // Cholesky factor of its information
+	toggles  [2][]fault.Toggle
+	soundLog float64
+}
+
+// Diagnose ranks what can be wrong with the bench by its probability after all
+// readings. It is silent, with an empty list, while nothing being wrong is as
+// probable as everything else together. The work grows with the number of
+// readings and of plugs; older readings than the last hundred or so are left
+// out.
+func Diagnose(in Input) []Finding {
+	w := newWork(&in)
+	if len(w.runs) == 0 {
+		return nil
+	}
+	w.weighSound()
+	w.weighLasting()
+	w.weighSlips()
+	w.weighWhole()
+	return w.findings()
+}
+
+func newWork(in *Input) *work {
+	w := &work{in: in, table: compiled(), looks: in.looks(), best: math.Inf(-1)}
+	last := -1
+	for i, l := range w.looks {
+		if l.run != last {
+			w.runs = append(w.runs, nil)
+			last = l.run
+		}
+		w.runs[len(w.runs)-1] = append(w.runs[len(w.runs)-1], i)
+	}
+	for i, n := range []Normal{in.Movement, in.Loop, in.Source, {0, in.UZero}, {0, 1}} {
+		w.prior.mean[i] = n.Mean
+		w.prior.info[i][i] = 1 / (n.SD * n.SD)
+	}
+	if in.Series != nil && in.Shunt != nil {
+		w.toggles = [2][]fault.Toggle{fault.Toggles(in.Series.Box()), fault.Toggles(in.Shunt.Box())}
+	}
+	return w
+}
+
+// put records an instance.
+func (w *work) put(i instance, weight float64, o outcome) {
+	if !(weight > 0) || math.IsNaN(o.log) {
+		return
+	}
+	i.log, i.belief = math.Log(weight)+o.log, o.belief
+	w.all = append(w.all, i)
+	w.best = max(w.best, i.log)
+}
+
+// pick lists the samples of some readings under the sound hypothesis.
+func (w *work) pick(looks ...[]int) []sample {
+	w.samples = w.samples[:0]
+	for _, is := range looks {
+		for _, i := range is {
+			l := &w.looks[i]
+			w.samples = append(w.samples, sample{h: w.table.sound, series: l.series.Ohm, shunt: l.shunt.Ohm, at: l, sigma: l.sigma})
+		}
+	}
+	return w.samples
+}
+
+// weighSound weighs that nothing is wrong, with all readings and without those
+// of each run.
+func (w *work) weighSound() {
+	whole := fit(&w.prior, w.pick(w.runs...), w.start(w.runs[0][0]))
+	if again := fit(&w.prior, w.pick(w.runs...), w.prior.mean); again.log > whole.log {
+		whole = again
+	}
+	w.soundLog = whole.log
+	w.put(instance{h: w.table.sound, id: sound, last: len(w.runs) - 1, branch: -1, at: -1}, w.table.rest[sound], whole)
+	others := make([][]int, 0, len(w.runs))
+	for j := range w.runs {
+		o := outcome{belief: w.prior}
+		if len(w.runs) > 1 {
+			others = append(append(others[:0], w.runs[:j]...), w.runs[j+1:]...)
+			o = fit(&w.prior, w.pick(others...), whole.mean)
+		}
+		l, _, _ := o.info.cholesky()
+		w.rest, w.restVar = append(w.rest, o), append(w.restVar, l)
+	}
+}
+
+// start are parameters at which the sound bench shows a reading as it was.
+func (w *work) start(i int) vector {
+	p := w.prior.mean
+	l := &w.looks[i]
+	div := math.Abs(l.div - l.zero)
+	if l.off != 0 || div < w.in.Step {
+		return p
+	}
+	series := l.series.Ohm
+	p[loop] = math.Log(div * (series + math.Exp(p[movement]) + math.Exp(p[source])))
+	most := 3 * w.in.Loop.SD
+	p[loop] = max(w.in.Loop.Mean-most, min(w.in.Loop.Mean+most, p[loop]))
+	return p
+}
+
+// newest is for how many runs back a lasting fault may have begun.
+const newest = 3
+
+// weighLasting weighs the faults that last: from the start, from one of the
+// last runs on, or for one run and mended since.
+func (w *work) weighLasting() {
+	n := len(w.runs)
+	// The sound fits of what came before a fault that began later.
+	before := map[int]outcome{}
+	for j := max(1, n-newest); j < n-1; j++ {
+		before[j] = fit(&w.prior, w.pick(w.runs[:j]...), w.rest[n-1].mean)
+	}
+	if n > 1 {
+		before[n-1] = w.rest[n-1]
+	}
+	for _, h := range w.table.faults {
+		if h.Span != fault.Lasting || h.Any {
+			continue
+		}
+		toggles := []*fault.Toggle{nil}
+		if which := h.plugs(); which >= 0 {
+			toggles = toggles[:0]
+			for i := range w.toggles[which] {
+				toggles = append(toggles, &w.toggles[which][i])
+			}
+		}
+		weight := h.weight / float64(len(toggles))
+		once := h.Size.What == fault.Nothing && !h.Loose && len(toggles) == 1
+		for _, t := range toggles {
+			share := 1.0
+			if n > 1 {
+				share = fromTheStart
+				if !once {
+					share += mendedSince
+				}
+			}
+			w.lasting(instance{h: h, id: h.ID, last: n - 1, toggle: t, branch: -1, at: -1}, weight*share, outcome{belief: w.prior})
+			for j := max(1, n-newest); j < n; j++ {
+				w.lasting(instance{h: h, id: h.ID, first: j, last: n - 1, toggle: t, branch: -1, at: -1}, weight*begunLater/float64(n-1), before[j])
+			}
+		}
+		if once {
+			for j := range n - 1 {
+				w.local(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: -1}, weight*mendedSince/float64(n-1))
+			}
+		}
+	}
+}
+
+// plugs tells which box a plug of is miscounted: 0 the series box, 1 the shunt
+// box, -1 none.
+func (h *hypothesis) plugs() int {
+	switch {
+	case h.Series == fault.OnePlug:
+		return 0
+	case h.Shunt == fault.OnePlug:
+		return 1
+	}
+	return -1
+}
+
+// hopeless is how far below the best, in units of the logarithm, a hypothesis
+// is not looked into further.
+const hopeless = 25
+
+// lasting weighs a fault that holds from a run to the last one, before which
+// all was sound as believed.
+func (w *work) lasting(i instance, weight float64, before outcome) {
+	if weight <= 0 {
+		return
+	}
+	samples := w.pick(w.runs[i.first:]...)
+	changed := w.suppose(samples, i)
+	if !changed {
+		return
+	}
+	starts := []vector{before.mean}
+	if i.first == 0 {
+		starts = append(starts, w.start(w.runs[0][0]), w.rest[len(w.runs)-1].mean)
+	}
+	var best outcome
+	for j, s := range starts {
+		some := samples
+		if len(samples) > 6 { // a few readings can rule it out
+			some = append([]sample{}, samples[0], samples[1], samples[len(samples)/2], samples[len(samples)/2+1], samples[len(samples)-2], samples[len(samples)-1])
+			o := fit(&before.belief, some, s)
+			if -o.cost+float64(len(samples))*w.rewards() < w.best-math.Log(weight)-before.log-hopeless {
+				o.log = -o.cost + float64(len(samples))*w.rewards()
+				if j == 0 || o.log > best.log {
+					best = o
+				}
+				continue
+			}
+			s = o.mean
+		}
+		o := fit(&before.belief, samples, s)
+		if j == 0 || o.log > best.log {
+			best = o
+		}
+	}
+	best.log += before.log
+	w.put(i, weight, best)
+}
+
+// rewards is the most that one reading can add to the logarithm of an
+// evidence: the logarithm of its greatest density.
+func (w *work) rewards() float64 {
+	return max(0, -math.Log(w.in.Step*math.Sqrt(2*math.Pi)/math.Sqrt(12)))
+}
+
+// suppose puts a hypothesis in place of the sound one for the samples that it
+// touches, and reports whether any is touched.
+func (w *work) suppose(samples []sample, i instance) bool {
+	changed := false
+	age := 0
+	for k := range samples {
+		s := &samples[k]
+		if i.at >= 0 && s.at != &w.looks[i.at] {
+			continue
+		}
+		if i.branch >= 0 && s.at.branch != i.branch {
+			continue
+		}
+		if i.h.ShuntedOnly && !s.at.shunted {
+			continue
+		}
+		if i.h.Swapped && !s.at.hasShunt {
+			continue
+		}
+		h := i.h
+		switch {
+		case i.toggle != nil && h.plugs() == 0:
+			ohm, ok := i.toggle.Of(w.in.Series.Box(), s.at.series)
+			if !ok {
+				continue
+			}
+			s.series = ohm
+		case i.toggle != nil:
+			if !s.at.hasShunt || !s.at.shunted {
+				continue
+			}
+			ohm, ok := i.toggle.Of(w.in.Shunt.Box(), s.at.shunt)
+			if !ok {
+				continue
+			}
+			s.shunt = ohm
+		case h.Series != fault.AsSaid:
+			s.series = h.Series.Made(w.in.Series, s.at.series, h.Times)
+		case h.Shunt != fault.AsSaid:
+			if s.at.hasShunt {
+				s.shunt = h.Shunt.Made(w.in.Shunt, s.at.shunt, h.Times)
+			}
+		}
+		if h.Loose {
+			s.sigma = math.Hypot(s.sigma, fault.Scatter*w.in.Step)
+		}
+		s.h, s.age = h, age
+		age += s.at.n
+		changed = true
+	}
+	return changed
+}
+
+// farOff is a misfit, squared and in variances, at which a slip is not worth a
+// fit once the other runs say what to expect.
+const farOff = 50
+
+// local weighs a slip within one run, all other runs being sound.
+func (w *work) local(i instance, weight float64) {
+	rest := &w.rest[i.first]
+	samples := w.pick(w.runs[i.first])
+	if !w.suppose(samples, i) {
+		return
+	}
+	w.put(i, weight, w.localFit(i.first, samples, rest))
+}
+
+func (w *work) localFit(run int, samples []sample, rest *outcome) outcome {
+	if len(w.runs) > 3 {
+		worst := 0.0
+		for k := range samples {
+			s := &samples[k]
+			var slope vector
+			miss := s.h.predict(s, &rest.mean, &slope) - s.at.div
+			if s.at.off > 0 && miss > 0 || s.at.off < 0 && miss < 0 {
+				continue
+			}
+			worst = max(worst, miss*miss/(s.sigma*s.sigma+w.restVar[run].spread(slope)))
+		}
+		if worst > 2*farOff {
+			return outcome{log: rest.log - worst/2, belief: rest.belief}
+		}
+	}
+	start := rest.mean
+	o := fit(&rest.belief, samples, start)
+	if len(w.runs) == 1 {
+		if again := fit(&rest.belief, samples, w.start(w.runs[run][0])); again.log > o.log {
+			o = again
+		}
+	}
+	o.log += rest.log
+	return o
+}
+
+// weighSlips weighs what goes wrong at one setting or one reading.
+func (w *work) weighSlips() {
+	n := float64(len(w.runs))
+	for _, h := range w.table.faults {
+		switch {
+		case h.Span == fault.Lasting:
+		case h.Any:
+			for j := range w.runs {
+				w.anything(h, j, h.weight/n)
+			}
+		case h.Span == fault.OneReading:
+			for j, run := range w.runs {
+				for _, i := range run {
+					if !w.in.LeftZero || w.looks[i].div < 0 {
+						w.local(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: i}, h.weight/float64(len(w.looks)))
+					}
+				}
+			}
+		case h.plugs() < 0:
+			for j := range w.runs {
+				w.local(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: -1}, h.weight/n)
+			}
+		default:
+			for j, run := range w.runs {
+				w.plugSlips(h, j, run, h.weight/n)
+			}
+		}
+	}
+	w.halfMissed()
+}
+
+// plugSlips weighs every plug that can be wrong at a run's settings.
+func (w *work) plugSlips(h *hypothesis, j int, run []int, weight float64) {
+	which := h.plugs()
+	type place struct {
+		toggle *fault.Toggle
+		branch int
+	}
+	var places []place
+	branches := []int{-1}
+	if which == 1 || h.ShuntedOnly {
+		branches = branches[:0]
+		for _, i := range run {
+			if b := w.looks[i].branch; b >= 0 && !slices.Contains(branches, b) {
+				branches = append(branches, b)
+			}
+		}
+	}
+	box := w.in.Series.Box()
+	if which == 1 {
+		box = w.in.Shunt.Box()
+	}
+	for _, b := range branches {
+		var set apparatus.Setting
+		for _, i := range run {
+			if l := &w.looks[i]; b < 0 || l.branch == b {
+				set = l.series
+				if which == 1 {
+					set = l.shunt
+				}
+				break
+			}
+		}
+		for t := range w.toggles[which] {
+			if _, ok := w.toggles[which][t].Of(box, set); ok {
+				places = append(places, place{&w.toggles[which][t], b})
+			}
+		}
+	}
+	for _, p := range places {
+		w.local(instance{h: h, id: h.ID, first: j, last: j, toggle: p.toggle, branch: p.branch, at: -1}, weight/float64(len(places)))
+	}
+}
+
+// anything weighs that one reading of a run can be any number on the scale.
+func (w *work) anything(h *hypothesis, j int, weight float64) {
+	rest := &w.rest[j]
+	for _, i := range w.runs[j] {
+		var others []int
+		for _, k := range w.runs[j] {
+			if k != i {
+				others = append(others, k)
+			}
+		}
+		o := w.localFit(j, w.pick(others), rest)
+		o.log += w.uniform(&w.looks[i])
+		w.put(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: i}, weight/float64(len(w.runs[j])), o)
+	}
+}
+
+// beyond is the chance that a number written at random is "off scale" (common
+// practice, no source).
+const beyond = 0.05
+
+// uniform is the logarithm of the density of a reading that can be anything.
+func (w *work) uniform(l *look) float64 {
+	if l.off != 0 {
+		return math.Log(beyond)
+	}
+	if w.in.LeftZero {
+		return -math.Log(w.in.Divisions)
+	}
+	return -math.Log(2 * w.in.Divisions)
+}
+
+// density is the logarithm of the density of a reading where the needle was to
+// be brought to a mark.
+func (w *work) density(l *look, mark float64) float64 {
+	sigma := math.Hypot(w.in.Step/math.Sqrt(12), w.in.Repeatability)
+	d := (l.div - l.zero - mark) / sigma
+	return -d*d/2 - math.Log(sigma*math.Sqrt(2*math.Pi))
+}
+
+// halfMissed weighs that a shunted reading is the half of another deflection:
+// written by the student whatever the needle showed.
+func (w *work) halfMissed() {
+	h := &hypothesis{Fault: fault.Fault{ID: fault.HalfMissed, Span: fault.OneReading}, law: w.table.sound.law}
+	weight := w.table.rest[fault.HalfMissed] / float64(len(w.runs))
+	for j, run := range w.runs {
+		first, ok := w.firstOf(run)
+		if !ok {
+			continue
+		}
+		halves := []float64{w.in.Divisions / 2}
+		for k, other := range w.runs {
+			if y, ok := w.firstOf(other); ok && k != j {
+				halves = append(halves, y/2)
+			}
+		}
+		halves = slices.DeleteFunc(halves, func(y float64) bool { return math.Abs(y-first/2) < 2*w.in.Step })
+		for at, i := range run {
+			l := &w.looks[i]
+			if !l.shunted || l.off != 0 || len(halves) == 0 {
+				continue
+			}
+			d := math.Inf(-1)
+			for _, y := range halves {
+				d = logAdd(d, w.density(l, y))
+			}
+			d -= math.Log(float64(len(halves)))
+			if d < w.uniform(l)-5 {
+				continue
+			}
+			o := w.localFit(j, w.pick(run[:at], run[at+1:]), &w.rest[j])
+			o.log += d
+			w.put(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: i}, weight, o)
+		}
+	}
+}
+
+// firstOf is a run's first deflection less its zero.
+func (w *work) firstOf(run []int) (float64, bool) {
+	for _, i := range run {
+		if l := &w.looks[i]; !l.shunted && l.off == 0 {
+			return l.div - l.zero, true
+		}
+	}
+	return 0, false
+}
+
+// weighWhole weighs what makes the readings say nothing of the circuit: halves
+// that were worked out, and what no hypothesis explains.
+func (w *work) weighWhole() {
+	n := len(w.runs)
+	if n >= 3 {
+		var firsts []int
+		d, halves := 0.0, 0
+		for _, run := range w.runs {
+			first, ok := w.firstOf(run)
+			for _, i := range run {
+				switch l := &w.looks[i]; {
+				case !l.shunted:
+					firsts = append(firsts, i)
+				case ok && l.off == 0:
+					d += w.density(l, first/2)
+					halves++
+				}
+			}
+		}
+		if halves >= 3 {
+			o := fit(&w.prior, w.pick(firsts), w.rest[n-1].mean)
+			o.log += d
+			h := &hypothesis{Fault: fault.Fault{ID: fault.ComputedNotRead}, law: w.table.sound.law}
+			w.put(instance{h: h, id: h.ID, last: n - 1, branch: -1, at: -1}, w.table.rest[fault.ComputedNotRead], o)
+		}
+	}
+	// Nothing known fits, from the start or from one of the last runs on.
+	h := &hypothesis{Fault: fault.Fault{ID: fault.Unexplained, Any: true}, law: w.table.sound.law}
+	first := max(0, n-newest)
+	for j := first; j < n; j++ {
+		o := outcome{belief: w.prior}
+		if j > 0 {
+			o = fit(&w.prior, w.pick(w.runs[:j]...), w.rest[n-1].mean)
+		}
+		for _, run := range w.runs[j:] {
+			for _, i := range run {
+				o.log += w.uniform(&w.looks[i])
+			}
+		}
+		w.put(instance{h: h, id: h.ID, first: j, last: n - 1, branch: -1, at: -1}, w.table.rest[fault.Unexplained]/float64(n-first), o)
+	}
+}
+
+func logAdd(a, b float64) float64 {
+	if a < b {
+		a, b = b, a
+	}
+	if math.IsInf(b, -1) {
+		return a
+	}
+	return a + math.Log1p(math.Exp(b-a))
+}
+
+// cause is a fault with its probability and the likeliest of its instances.
+type cause struct {
+	id          fault.ID
+	probability float64
+	best        instance
+}
+
+// causes adds up the instances of each fault, most probable first.
+func (w *work) causes() []cause {
+	at := map[fault.ID]int{}
+	var out []cause
+	total := 0.0
+	for _, i := range w.all {
+		p := math.Exp(i.log - w.best)
+		total += p
+		k, ok := at[i.id]
+		if !ok {
+			k = len(out)
+			at[i.id] = k
+			out = append(out, cause{id: i.id, best: i})
+		}
+		c := &out[k]
+		c.probability += p
+		if i.log > c.best.log {
+			c.best = i
+		}
+	}
+	for i := range out {
+		out[i].probability /= total
+	}
+	slices.SortStableFunc(out, func(a, b cause) int { return cmp.Compare(b.probability, a.probability) })
+	return out
+}

@@ -1,0 +1,349 @@
+package diagnosis
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/fault"
+)
+
+// most is the number of findings that are told.
+const most = 5
+
+// silence is the probability of "sound" from which nothing is told.
+const silence = 0.5
+
+// Act is a test that can be done with the keys and boxes.
+type Act int
+
+// The acts.
+const (
+	Ask         Act = iota // no act: an outside fact is to be found out
+	ReadFirst              // the first deflection again, nothing changed
+	ReadShunted            // the shunted reading again, nothing changed
+	RaiseSeries            // a first deflection at more series resistance
+	LowerShunt             // a shunted reading at half the shunt
+	DoubleShunt            // a shunted reading at twice the shunt
+)
+
+// Test is the test that is expected to tell most.
+type Test struct {
+	Act  Act
+	Ohm  float64 // the box's new value, for the acts that set one
+	Bits float64 // how much the answer is expected to tell
+}
+
+// Finding is a cause with its probability after all readings.
+type Finding struct {
+	ID          string
+	Probability float64
+	Say, Try    string
+	Strike      int  // the event to strike when it is mended, 0 for none
+	Test        Test // of the most probable finding only
+}
+
+// findings tells the causes.
+func (w *work) findings() []Finding {
+	causes := w.causes()
+	for _, c := range causes {
+		if c.id == sound && c.probability >= silence {
+			return nil
+		}
+	}
+	test := w.test(causes)
+	var out []Finding
+	for _, c := range causes {
+		if c.id == sound || len(out) == most || c.probability < 0.005 && len(out) > 0 {
+			continue
+		}
+		t := texts()[c.id]
+		f := Finding{ID: string(c.id), Probability: c.probability, Say: w.detail(c, t.say), Try: t.check, Strike: w.spoiled(c)}
+		if len(out) == 0 {
+			f.Test = test
+			if s := test.sentence(w); s != "" {
+				f.Try = s + " " + t.check
+			}
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// detail adds to the counsel what the likeliest instance names.
+func (w *work) detail(c cause, say string) string {
+	i := c.best
+	switch {
+	case i.toggle != nil:
+		box, plug := w.in.Series.Box(), ohms(i.toggle.Coil)
+		name := "series"
+		if i.h.plugs() == 1 {
+			box, name = w.in.Shunt.Box(), "shunt"
+		}
+		how := fmt.Sprintf("the %s plug of the %s box is in, though said to be out", plug, name)
+		switch {
+		case box.Kind == apparatus.Decade && i.toggle.In:
+			how = fmt.Sprintf("the %s dial of the %s box stands one step higher than said", plug, name)
+		case box.Kind == apparatus.Decade:
+			how = fmt.Sprintf("the %s dial of the %s box stands one step lower than said", plug, name)
+		case i.toggle.In:
+			how = fmt.Sprintf("the %s plug of the %s box is out, though said to be in", plug, name)
+		}
+		if c.id == fault.SeriesMoved {
+			how = "between the two readings " + how
+		}
+		return say + " It fits best that " + how + w.when(i) + "."
+	case i.at >= 0:
+		l := &w.looks[i.at]
+		return say + fmt.Sprintf(" It is the %s of %s div at R = %s.", readingName(l), div(l.div), ohms(l.series.Ohm))
+	case i.h.ID == fault.SeriesUnit || i.h.ID == fault.ScaleMisread:
+		return say + " It fits best with " + i.h.Form + "."
+	case i.h.Size.What != fault.Nothing:
+		size, _ := i.h.Size.At(i.mean[number])
+		switch i.h.ID {
+		case fault.ShuntContact, fault.InnerShunt, fault.Leakage:
+			return say + " About " + ohms(round2(size)) + " would explain it."
+		case fault.ZeroOff:
+			return say + " About " + div(round2(size)) + " div would explain it."
+		}
+	}
+	if i.first > 0 || i.last < len(w.runs)-1 {
+		return say + " It fits" + w.when(i) + "."
+	}
+	return say
+}
+
+// when says at which settings an instance holds.
+func (w *work) when(i instance) string {
+	at := w.looks[w.runs[i.first][0]].series.Ohm
+	switch {
+	case i.first == i.last:
+		return " at R = " + ohms(at)
+	case i.first > 0:
+		return " from R = " + ohms(at) + " on"
+	}
+	return " at every setting"
+}
+
+func readingName(l *look) string {
+	if l.shunted {
+		return "shunted reading"
+	}
+	return "first deflection"
+}
+
+// spoiled is the event to strike once the fault is mended: what it spoiled
+// first. 0 where nothing is to be struck.
+func (w *work) spoiled(c cause) int {
+	i := c.best
+	if i.at >= 0 {
+		if l := &w.looks[i.at]; l.n == 1 {
+			return l.seq
+		}
+		return w.looks[i.at].setSeq
+	}
+	run := w.runs[i.first]
+	var hit []int
+	sane := w.pick(run)
+	expected := make([]float64, len(sane))
+	var none vector
+	for k := range sane {
+		expected[k] = sane[k].h.predict(&sane[k], &i.mean, &none)
+	}
+	samples := w.pick(run)
+	w.suppose(samples, i)
+	for k := range samples {
+		if d := samples[k].h.predict(&samples[k], &i.mean, &none) - expected[k]; math.Abs(d) > samples[k].sigma {
+			hit = append(hit, run[k])
+		}
+	}
+	switch {
+	case i.h.Any && len(hit) == 0:
+		return w.looks[run[0]].runSeq
+	case len(hit) == 0:
+		return 0
+	case len(hit) == 1 && w.looks[hit[0]].n == 1:
+		return w.looks[hit[0]].seq
+	}
+	branch := w.looks[hit[0]].branch
+	for _, k := range hit {
+		if w.looks[k].branch != branch {
+			branch = -1
+		}
+	}
+	if branch >= 0 {
+		return w.looks[hit[0]].setSeq
+	}
+	return w.looks[hit[0]].runSeq
+}
+
+// heeded is how often an outside check is done and answered rightly (common
+// practice, no source); the answer of a needle is always right.
+const heeded = 0.8
+
+// newSetting is what a test is worth that asks for another setting, beside one
+// that repeats a reading (common practice, no source).
+const newSetting = 0.8
+
+// tested is the number of causes that a test is chosen for.
+const tested = 6
+
+// test chooses the test with the greatest expected information about the
+// likeliest causes: the mutual information of cause and answer.
+func (w *work) test(causes []cause) Test {
+	causes = causes[:min(len(causes), tested)]
+	total := 0.0
+	for _, c := range causes {
+		total += c.probability
+	}
+	lead := causes[0]
+	if lead.id == sound {
+		lead = causes[1]
+	}
+	best := Test{Act: Ask, Bits: heeded * bits(lead.probability/total)}
+	last := w.runs[len(w.runs)-1]
+	l := w.looks[last[len(last)-1]]
+	consider := func(act Act, ohm float64, as look) {
+		b := w.information(causes, total, as)
+		if ohm > 0 {
+			b *= newSetting
+		}
+		if b > best.Bits+1e-9 {
+			best = Test{act, ohm, b}
+		}
+	}
+	as := l
+	as.off, as.n, as.shunted = 0, 1, false
+	consider(ReadFirst, 0, as)
+	if set, ok := w.in.Series.Nearest(1.5 * l.series.Ohm); ok && set.Ohm > l.series.Ohm {
+		more := as
+		more.series, more.run, more.branch = set, -1, -1
+		consider(RaiseSeries, set.Ohm, more)
+	}
+	if l.shunted {
+		as.shunted = true
+		consider(ReadShunted, 0, as)
+		for _, other := range []struct {
+			act   Act
+			times float64
+		}{{LowerShunt, 0.5}, {DoubleShunt, 2}} {
+			if set, ok := w.in.Shunt.Nearest(other.times * l.shunt.Ohm); ok && set.Ohm > 0 && set.Ohm != l.shunt.Ohm {
+				turned := as
+				turned.shunt, turned.branch = set, -2
+				consider(other.act, set.Ohm, turned)
+			}
+		}
+	}
+	return best
+}
+
+// bits is the entropy of a yes or no.
+func bits(p float64) float64 {
+	if p <= 0 || p >= 1 {
+		return 0
+	}
+	return -p*math.Log2(p) - (1-p)*math.Log2(1-p)
+}
+
+// bins is the number of places on a scale that answers are told apart by.
+const bins = 120
+
+// information is the mutual information of the causes and a reading, in bits.
+func (w *work) information(causes []cause, total float64, as look) float64 {
+	width := 2 * w.in.Divisions / bins
+	mixture := make([]float64, bins+2)
+	within := 0.0
+	each := make([]float64, bins+2)
+	for _, c := range causes {
+		p := c.probability / total
+		mean, sd := w.foretell(c.best, as)
+		clear(each)
+		before := 0.0
+		for k := range each {
+			after := 1.0
+			if k <= bins {
+				edge := -w.in.Divisions + float64(k)*width
+				after = 0.5 * math.Erfc((mean-edge)/(sd*math.Sqrt2))
+			}
+			each[k] = after - before
+			before = after
+		}
+		for k, m := range each {
+			if m > 1e-12 {
+				within -= p * m * math.Log2(m)
+			}
+			mixture[k] += p * m
+		}
+	}
+	h := 0.0
+	for _, m := range mixture {
+		if m > 1e-12 {
+			h -= m * math.Log2(m)
+		}
+	}
+	return h - within
+}
+
+// foretell is what a cause lets expect of the next reading, with its standard
+// deviation. A slip of one reading is not made again, a slip of one setting
+// stays with the setting.
+func (w *work) foretell(i instance, as look) (mean, sd float64) {
+	s := sample{h: w.table.sound, series: as.series.Ohm, shunt: as.shunt.Ohm, at: &as, sigma: as.sigma}
+	holds := i.last == len(w.runs)-1 && i.at < 0
+	if i.h.Span == fault.OneRow && (as.run < 0 || i.h.Shunt == fault.OnePlug && as.branch != i.branch) {
+		holds = false
+	}
+	if i.h.Any && i.at < 0 { // nothing known: anything
+		return 0, 2 * w.in.Divisions
+	}
+	if holds {
+		one := []sample{s}
+		j := i
+		j.at, j.branch = -1, -1
+		if j.h.ShuntedOnly {
+			// A box that was moved stays moved.
+			h := *j.h
+			h.ShuntedOnly = false
+			j.h = &h
+		}
+		w.suppose(one, j)
+		s = one[0]
+		s.age = as.age + 1 - w.looks[w.runs[i.first][0]].age
+	}
+	var slope vector
+	mean = s.h.predict(&s, &i.mean, &slope)
+	l, _, ok := i.info.cholesky()
+	v := s.sigma * s.sigma
+	if ok {
+		v += l.spread(slope)
+	}
+	return max(-3*w.in.Divisions, min(3*w.in.Divisions, mean)), min(math.Sqrt(v), 10*w.in.Divisions)
+}
+
+// sentence says how the test is done, "" for an outside fact.
+func (t Test) sentence(w *work) string {
+	switch t.Act {
+	case ReadFirst:
+		return "Open K2 and take the first deflection again, nothing changed."
+	case ReadShunted:
+		return "Take the shunted reading again, nothing changed."
+	case RaiseSeries:
+		return "Open both keys, set the series box to " + ohms(t.Ohm) + " and take the first deflection."
+	case LowerShunt, DoubleShunt:
+		return "Open K2, set the shunt box to " + ohms(t.Ohm) + " and take the shunted reading."
+	}
+	return ""
+}
+
+func ohms(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) + "\u00a0Ω" }
+
+func div(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64) }
+
+func round2(v float64) float64 {
+	x, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 2, 64), 64)
+	if err != nil {
+		return v
+	}
+	return x
+}

@@ -1,0 +1,148 @@
+// Package diagnosis finds what is wrong with a half-deflection bench from its
+// readings alone. Every hypothesis, "sound" and "unexplained" among them,
+// foretells the readings from the netlist of the bench as the fault leaves it;
+// the better it foretells them, for the fewer adjustments and the commoner the
+// fault, the more probable it is.
+package diagnosis
+
+import (
+	"math"
+
+	"example.org/halve/physics/apparatus"
+)
+
+// Normal is a normal law.
+type Normal struct{ Mean, SD float64 }
+
+// Input is all that the diagnosis looks at.
+type Input struct {
+	Divisions     float64 // of the scale, zero to end mark
+	LeftZero      bool
+	Step          float64 // of the reading, div
+	Repeatability float64 // standard deviation of a reading about the needle's place, div
+	Series, Shunt *apparatus.Range
+	Movement      Normal  // logarithm of the movement's resistance in ohm
+	Loop          Normal  // logarithm of E/k in div·ohm
+	Source        Normal  // logarithm of the source's resistance in ohm
+	UZero         float64 // standard uncertainty of the zero, div
+	Runs          []Run
+}
+
+// Run is a setting of the series box with what was read at it. Only what is in
+// force is in it.
+type Run struct {
+	Seq      int // of the setting's event
+	Series   apparatus.Setting
+	First    []Reading
+	Branches []Branch
+}
+
+// Branch is a setting of the shunt box within a run.
+type Branch struct {
+	Seq      int
+	Shunt    apparatus.Setting
+	Readings []Reading
+}
+
+// Reading is one look at the needle.
+type Reading struct {
+	Seq  int
+	Div  float64 // as seen on the scale, positive on the side to which the needle should go
+	Zero float64 // the rest position then
+	Off  bool    // beyond the end
+}
+
+// look is a reading, or equal readings at one setting taken together.
+type look struct {
+	seq, n         int
+	run, branch    int // branch is -1 for a first deflection
+	shunted        bool
+	series, shunt  apparatus.Setting // shunt is the row's, also for a first deflection; without coils and 0 Ω where there is none
+	hasShunt       bool
+	div, zero      float64
+	off            int // 1 beyond the end, -1 beyond the other one
+	sigma          float64
+	divisions      float64
+	age            int
+	setSeq, runSeq int
+}
+
+// maxLooks bounds the work; older readings than these are not looked at.
+const maxLooks = 96
+
+// looks lists the readings in order.
+func (in *Input) looks() []look {
+	var out []look
+	add := func(l look, rs []Reading) {
+		from := len(out)
+		for _, r := range rs {
+			l.seq, l.n, l.div, l.zero, l.off = r.Seq, 1, r.Div, r.Zero, 0
+			switch {
+			case r.Off && r.Div < 0:
+				l.off, l.div = -1, -in.Divisions
+			case r.Off:
+				l.off, l.div = 1, in.Divisions
+			case in.LeftZero && r.Div-r.Zero < -0.75*in.Step:
+				l.off = -1 // against the stop
+			}
+			same := false
+			for i := from; i < len(out) && !same; i++ {
+				if o := &out[i]; o.off == l.off && o.div == l.div {
+					// The same place of the needle is rounded the same way.
+					o.n++
+					same = true
+				}
+			}
+			if !same {
+				out = append(out, l)
+			}
+		}
+	}
+	for i, run := range in.Runs {
+		l := look{run: i, branch: -1, series: run.Series, divisions: in.Divisions, setSeq: run.Seq, runSeq: run.Seq}
+		if n := len(run.Branches); n > 0 {
+			l.shunt, l.hasShunt = run.Branches[n-1].Shunt, true
+		}
+		add(l, run.First)
+		l.shunted = true
+		for j, b := range run.Branches {
+			l.branch, l.shunt, l.hasShunt, l.setSeq = j, b.Shunt, true, b.Seq
+			add(l, b.Readings)
+		}
+	}
+	if n := len(out) - maxLooks; n > 0 {
+		out = out[n:]
+	}
+	for i := range out {
+		out[i].age = i
+		out[i].sigma = in.sigma(&out[i])
+	}
+	return out
+}
+
+// sigma is the standard uncertainty of a reading: it lay within half a step,
+// blurred by the repeatability, and the boxes' coils are off within their
+// tolerance.
+func (in *Input) sigma(l *look) float64 {
+	theta := l.div - l.zero
+	v := in.Step*in.Step/12 + in.Repeatability*in.Repeatability/float64(l.n) +
+		math.Pow(theta*coilDoubt(in.Series.Box(), l.series), 2)
+	if l.shunted {
+		const share = 0.5 // of a relative change of the shunt, in the reading near the half
+		v += math.Pow(theta*share*coilDoubt(in.Shunt.Box(), l.shunt), 2)
+	}
+	return math.Sqrt(v)
+}
+
+// coilDoubt is the relative standard uncertainty of a setting: each coil's
+// limit is rectangular and its own.
+func coilDoubt(b apparatus.Box, s apparatus.Setting) float64 {
+	if s.Ohm <= 0 {
+		return 0
+	}
+	sum := 0.0
+	for _, c := range s.Coils {
+		sum += c * c
+	}
+	return b.Tolerance * math.Sqrt(sum/3) / s.Ohm
+}

@@ -1,0 +1,199 @@
+package procedure
+
+import (
+	"math"
+
+	"example.org/halve/physics/fault"
+	"example.org/halve/procedure/diagnosis"
+	"example.org/halve/safety"
+)
+
+// What the diagnosis takes for usual where the bench does not say (common
+// practice, no source): wider than what a plan counts on, since a hypothesis
+// has to account for odd instruments too.
+const (
+	usualMovement       = 90     // ohm
+	usualMovementSpread = 0.6    // of its logarithm
+	usualFullScale      = 0.6e-3 // ampere
+	usualScaleSpread    = 0.9    // of its logarithm
+	usualSourceSpread   = 0.6    // of the logarithm of the source's resistance
+	leastSpread         = 0.003
+)
+
+// findings is what the readings point to. It is worked out when it is first
+// asked for and kept until a reading changes.
+func (s *State) findings() []diagnosis.Finding {
+	if s.found == nil {
+		found := diagnosis.Diagnose(s.diagnosisInput())
+		s.found = &found
+	}
+	return *s.found
+}
+
+// diagnosisInput is what the diagnosis looks at.
+func (s *State) diagnosisInput() diagnosis.Input {
+	ev, b := s.evidence(), s.bench
+	g := b.Galvanometer
+	in := diagnosis.Input{
+		Divisions: g.Divisions, LeftZero: !g.Centre(), Step: ev.step, Repeatability: repeatability * ev.step,
+		Series: b.series, Shunt: b.shunt, UZero: ev.uZero,
+		Movement: diagnosis.Normal{Mean: math.Log(usualMovement), SD: usualMovementSpread},
+		Loop:     diagnosis.Normal{Mean: math.Log(ev.emf * g.Divisions / usualFullScale), SD: usualScaleSpread},
+		Source:   diagnosis.Normal{Mean: math.Log(defaultSourceOhm), SD: usualSourceSpread},
+	}
+	if g.Resistance != nil && *g.Resistance > 0 {
+		in.Movement = diagnosis.Normal{Mean: math.Log(*g.Resistance), SD: max(leastSpread, ev.uPlateG)}
+	}
+	u := ev.uEMF / ev.emf
+	if g.FullScale != nil {
+		in.Loop, u = diagnosis.Normal{Mean: math.Log(ev.plateLoop)}, ev.uPlate
+	}
+	in.Loop.SD = max(leastSpread, math.Hypot(in.Loop.SD, u))
+	if b.Source.Resistance != nil && *b.Source.Resistance > 0 {
+		in.Source.Mean = math.Log(*b.Source.Resistance)
+	}
+	side := 1.0 // to which the needle should go
+	for i := range s.runs {
+		r := &s.runs[i]
+		if !s.on(r.seq) {
+			continue
+		}
+		run := diagnosis.Run{Seq: r.seq, Series: r.setting, First: s.diagnosed(r.first)}
+		for _, br := range r.branches {
+			if rs := s.diagnosed(br.readings); s.on(br.value.seq) && len(rs) > 0 {
+				run.Branches = append(run.Branches, diagnosis.Branch{Seq: br.value.seq, Shunt: br.value.setting, Readings: rs})
+			}
+		}
+		if len(run.First) == 0 && len(run.Branches) == 0 {
+			continue
+		}
+		in.Runs = append(in.Runs, run)
+	}
+	for i := range in.Runs {
+		run := &in.Runs[i]
+		// On a centre-zero scale a row wholly on the left is valid: it is
+		// told when the needle changes sides, once.
+		own := sideOf(run)
+		if i < len(in.Runs)-1 || own != 0 && s.noted(in.Runs, i) {
+			if own != 0 && g.Centre() {
+				side = own
+			}
+		}
+		if side < 0 {
+			mirror(run)
+		}
+	}
+	return in
+}
+
+// diagnosed lists the readings in force.
+func (s *State) diagnosed(rs []reading) []diagnosis.Reading {
+	var out []diagnosis.Reading
+	for _, rd := range rs {
+		if s.on(rd.seq) {
+			out = append(out, diagnosis.Reading{Seq: rd.seq, Div: rd.div, Zero: s.evidence().zeroFor(rd), Off: rd.off})
+		}
+	}
+	return out
+}
+
+// sideOf is the side to which the needle went in a run: 1, -1, or 0 where it
+// did not surely move.
+func sideOf(run *diagnosis.Run) float64 {
+	for _, rd := range run.First {
+		if d := rd.Div - rd.Zero; math.Abs(d) >= 1 {
+			return math.Copysign(1, d)
+		}
+	}
+	return 0
+}
+
+// noted reports whether something was noted since the run before.
+func (s *State) noted(runs []diagnosis.Run, i int) bool {
+	from := 1
+	if i > 0 {
+		from = runs[i-1].Seq
+	}
+	for n := from; n <= s.seq; n++ {
+		if s.kinds[n] == KindNote && s.on(n) {
+			return true
+		}
+	}
+	return false
+}
+
+// mirror takes a run as if the needle had gone the other way. The readings are
+// the run's own.
+func mirror(run *diagnosis.Run) {
+	turn := func(rs []diagnosis.Reading) {
+		for i := range rs {
+			rs[i].Div, rs[i].Zero = -rs[i].Div, -rs[i].Zero
+		}
+	}
+	turn(run.First)
+	for _, b := range run.Branches {
+		turn(b.Readings)
+	}
+}
+
+// follows is the probability above which a finding changes what to do next
+// (interface contract).
+const follows = 0.5
+
+// diagnose puts what the readings point to into the counsel, and lets the next
+// thing to do be the test that decides.
+func (p planner) diagnose() {
+	found := p.s.findings()
+	for _, f := range found {
+		out := Finding{ID: f.ID, Probability: f.Probability, Say: f.Say, Try: f.Try}
+		if f.Strike > 0 {
+			out.Mend = &Mend{Event: KindStrike, Seq: f.Strike}
+		}
+		p.c.Findings = append(p.c.Findings, out)
+	}
+	if len(found) == 0 || found[0].Probability <= follows || p.c.Next == nil {
+		return
+	}
+	r := p.s.current()
+	if found[0].ID == string(fault.Reversed) && p.s.bench.Galvanometer.Centre() {
+		return // rows on the left are as good
+	}
+	if r == nil || p.row() != nil && found[0].Strike == 0 {
+		return
+	}
+	lead := found[0]
+	do := lead.Say + " " + lead.Try
+	b := p.s.branch()
+	switch act := lead.Test.Act; {
+	case act == diagnosis.RaiseSeries && p.triesSinceRow() <= testsAgain:
+		set, ok := p.s.bench.series.Exact(lead.Test.Ohm)
+		if ok && p.judge(set).Verdict != safety.Stop {
+			p.say(StepSeries, Next{Event: KindSetSeries, Ohm: &set.Ohm, TakeOut: takeOut(p.s.bench.SeriesBox, set), Do: do})
+		}
+	case (act == diagnosis.LowerShunt || act == diagnosis.DoubleShunt) && p.trials(r) <= testsAgain:
+		if set, ok := p.s.bench.shunt.Exact(lead.Test.Ohm); ok {
+			p.say(StepShunt, Next{Event: KindSetShunt, Ohm: &set.Ohm, TakeOut: takeOut(p.s.bench.ShuntBox, set), Do: do})
+		}
+	case b != nil && act != diagnosis.ReadFirst && p.s.anyOn(seqs(b.readings)):
+		if p.counted(b.readings) <= testsAgain && p.standing().Verdict != safety.Stop {
+			p.say(StepShunt, Next{Event: KindReadShunted, Do: do})
+		}
+	case p.s.anyOn(seqs(r.first)) && p.counted(r.first) <= testsAgain && p.judge(r.setting).Verdict != safety.Stop:
+		p.say(StepFirst, Next{Event: KindReadFirst, Do: do})
+	}
+}
+
+// testsAgain is how often a test is asked for before the practical goes on
+// without: what it told is in the findings.
+const testsAgain = 1
+
+// counted counts the readings in force.
+func (p planner) counted(rs []reading) int {
+	n := 0
+	for _, rd := range rs {
+		if p.s.on(rd.seq) {
+			n++
+		}
+	}
+	return n
+}
