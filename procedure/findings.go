@@ -1,8 +1,11 @@
 package procedure
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
+	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/fault"
 	"example.org/halve/procedure/diagnosis"
 	"example.org/halve/safety"
@@ -12,8 +15,8 @@ import (
 // practice, no source): wider than what a plan counts on, since a hypothesis
 // has to account for odd instruments too.
 const (
-	usualMovement       = 90     // ohm
-	usualMovementSpread = 0.6    // of its logarithm
+	usualMovement       = 100    // ohm
+	usualMovementSpread = 0.85   // of its logarithm
 	usualFullScale      = 0.6e-3 // ampere
 	usualScaleSpread    = 0.9    // of its logarithm
 	usualSourceSpread   = 0.6    // of the logarithm of the source's resistance
@@ -53,13 +56,15 @@ func (s *State) diagnosisInput() diagnosis.Input {
 		in.Source.Mean = math.Log(*b.Source.Resistance)
 	}
 	side := 1.0 // to which the needle should go
+	var standing apparatus.Setting
 	for i := range s.runs {
 		r := &s.runs[i]
 		if !s.on(r.seq) {
 			continue
 		}
-		run := diagnosis.Run{Seq: r.seq, Series: r.setting, First: s.diagnosed(r.first)}
+		run := diagnosis.Run{Seq: r.seq, Series: r.setting, Standing: standing, First: s.diagnosed(r.first)}
 		for _, br := range r.branches {
+			standing = br.value.setting
 			if rs := s.diagnosed(br.readings); s.on(br.value.seq) && len(rs) > 0 {
 				run.Branches = append(run.Branches, diagnosis.Branch{Seq: br.value.seq, Shunt: br.value.setting, Readings: rs})
 			}
@@ -91,21 +96,36 @@ func (s *State) diagnosed(rs []reading) []diagnosis.Reading {
 	var out []diagnosis.Reading
 	for _, rd := range rs {
 		if s.on(rd.seq) {
-			out = append(out, diagnosis.Reading{Seq: rd.seq, Div: rd.div, Zero: s.evidence().zeroFor(rd), Off: rd.off})
+			ev := s.evidence()
+			d := diagnosis.Reading{Seq: rd.seq, Div: rd.div, Zero: ev.zeroFor(rd), Off: rd.off}
+			d.Before = d.Zero
+			for _, z := range ev.zeros {
+				if z.seq < rd.seq {
+					d.Before = z.div
+				}
+			}
+			out = append(out, d)
 		}
 	}
 	return out
 }
 
-// sideOf is the side to which the needle went in a run: 1, -1, or 0 where it
-// did not surely move.
+// sideOf is the side to which the needle went at most readings of a run: 1,
+// -1, or 0 where it did not surely move.
 func sideOf(run *diagnosis.Run) float64 {
-	for _, rd := range run.First {
-		if d := rd.Div - rd.Zero; math.Abs(d) >= 1 {
-			return math.Copysign(1, d)
+	sum := 0.0
+	add := func(rs []diagnosis.Reading) {
+		for _, rd := range rs {
+			if d := rd.Div - rd.Zero; math.Abs(d) >= 1 {
+				sum += math.Copysign(1, d)
+			}
 		}
 	}
-	return 0
+	add(run.First)
+	for _, b := range run.Branches {
+		add(b.Readings)
+	}
+	return max(-1, min(1, sum))
 }
 
 // noted reports whether something was noted since the run before.
@@ -127,7 +147,7 @@ func (s *State) noted(runs []diagnosis.Run, i int) bool {
 func mirror(run *diagnosis.Run) {
 	turn := func(rs []diagnosis.Reading) {
 		for i := range rs {
-			rs[i].Div, rs[i].Zero = -rs[i].Div, -rs[i].Zero
+			rs[i].Div, rs[i].Zero, rs[i].Before = -rs[i].Div, -rs[i].Zero, -rs[i].Before
 		}
 	}
 	turn(run.First)
@@ -151,6 +171,10 @@ func (p planner) diagnose() {
 		}
 		p.c.Findings = append(p.c.Findings, out)
 	}
+	if len(found) > 0 && p.c.Next == nil && !p.s.Finished() {
+		p.unlessFaulty()
+	}
+	p.c.Findings = p.c.Findings[:min(len(p.c.Findings), mostFindings)]
 	if len(found) == 0 || found[0].Probability <= follows || p.c.Next == nil {
 		return
 	}
@@ -181,6 +205,33 @@ func (p planner) diagnose() {
 	case p.s.anyOn(seqs(r.first)) && p.counted(r.first) <= testsAgain && p.judge(r.setting).Verdict != safety.Stop:
 		p.say(StepFirst, Next{Event: KindReadFirst, Do: do})
 	}
+}
+
+// mostFindings is the number of findings told at once (interface contract).
+const mostFindings = 5
+
+// unlessFaulty takes back that the bench cannot do the practical as far as a
+// fault may be what makes it look so: the largest series value is tried first,
+// and the probabilities add up to one.
+func (p planner) unlessFaulty() {
+	i := slices.IndexFunc(p.c.Findings, func(f Finding) bool { return f.ID == "bench-unfit" })
+	if i < 0 {
+		return
+	}
+	for j, f := range p.c.Findings {
+		if j != i {
+			p.c.Findings[i].Probability -= f.Probability
+		}
+	}
+	p.c.Findings[i].Probability = max(0, p.c.Findings[i].Probability)
+	slices.SortStableFunc(p.c.Findings, func(a, b Finding) int { return cmp.Compare(b.Probability, a.Probability) })
+	set, _ := p.s.bench.series.Floor(p.s.bench.series.Max())
+	r := p.s.current()
+	if r == nil || r.setting.Ohm >= set.Ohm*(1-1e-9) || p.triesSinceRow() > 2*testsAgain || p.judge(set).Verdict == safety.Stop {
+		return
+	}
+	p.c.Findings = slices.DeleteFunc(p.c.Findings, func(f Finding) bool { return f.ID == "bench-unfit" })
+	p.propose(set, nil, p.c.Findings[0].Say+" ")
 }
 
 // testsAgain is how often a test is asked for before the practical goes on

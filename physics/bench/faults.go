@@ -95,7 +95,7 @@ func (b *Bench) Mend() { b.planted = nil }
 func (b *Bench) seriesSet() {
 	if p := b.planted; p != nil {
 		p.moved = nil
-		if p.Series == fault.OnePlug && !p.ShuntedOnly {
+		if p.Series == fault.OnePlug && !p.Between {
 			p.delta = b.miscount(&b.series)
 		}
 	}
@@ -141,14 +141,14 @@ func (b *Bench) netlist(c circuit.Bench) (*circuit.Netlist, circuit.Branches, er
 	}
 	slip := func(s fault.BoxSlip, x *box, ohm float64) float64 {
 		if s == fault.OnePlug {
-			if !p.ShuntedOnly {
+			if !p.Between {
 				return max(0, ohm+p.delta)
 			}
 			if c.K2 && p.moved == nil {
 				d := b.miscount(x)
 				p.moved = &d
 			}
-			if c.K2 {
+			if p.moved != nil { // it stays moved until it is set again
 				return max(0, ohm+*p.moved)
 			}
 			return ohm

@@ -29,9 +29,9 @@ const maxVaried = 8
 
 // Law returns the law of a branch's current for the EMF of the named source,
 // in the resistances of the named elements (at most 8), whatever their present
-// values. All other EMFs count as 0, all other resistances as they stand. It
-// fails for an unknown name, for an invalid circuit, and where a varied element
-// is open.
+// values; an element that is open has no influence. All other EMFs count as 0,
+// all other resistances as they stand. It fails for an unknown name and for an
+// invalid circuit.
 func (n *Netlist) Law(of BranchID, source string, varied ...string) (*Law, error) {
 	if err := n.check(); err != nil {
 		return nil, err

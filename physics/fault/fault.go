@@ -138,8 +138,9 @@ type Fault struct {
 	// Factor.
 	Series, Shunt BoxSlip
 	Times         float64
-	// ShuntedOnly: the series box slips between the two readings of a row.
-	ShuntedOnly bool
+	// Between: the series box slips between the two readings of a row, and
+	// stays so until it is set again.
+	Between bool
 	// Swapped: the two readings of a row stand in each other's place.
 	Swapped bool
 	// Loose: readings scatter by Scatter.
@@ -187,11 +188,11 @@ func Catalogue() []Fault {
 	faults := []Fault{
 		{ID: NoCurrent, Edit: func(n *circuit.Netlist, _ bool) error { return n.Open(circuit.NameK1) }},
 		{ID: Reversed, Edit: func(n *circuit.Netlist, _ bool) error { return n.Reverse(circuit.NameSource) }},
-		{ID: SeriesBypassed, Edit: func(n *circuit.Netlist, _ bool) error { return n.Short(circuit.NameSeries) }},
+		{ID: SeriesBypassed, Edit: func(n *circuit.Netlist, _ bool) error { return wireFor(n, circuit.NameSeries) }},
 		{ID: SeriesPlug, Form: "one row", Span: OneRow, Series: OnePlug},
 		{ID: SeriesPlug, Form: "every row", Series: OnePlug},
 		{ID: SeriesComplement, Series: Complement},
-		{ID: SeriesMoved, Span: OneRow, Series: OnePlug, ShuntedOnly: true},
+		{ID: SeriesMoved, Span: OneRow, Series: OnePlug, Between: true},
 		{ID: BoxesExchanged, Edit: func(n *circuit.Netlist, _ bool) error {
 			return n.Exchange(circuit.NameSeries, circuit.NameShunt)
 		}},
@@ -199,7 +200,7 @@ func Catalogue() []Fault {
 			return n.Replace(circuit.NameK2, circuit.Key(true))
 		}},
 		{ID: ShuntOpen, Edit: func(n *circuit.Netlist, _ bool) error { return n.Open(circuit.NameShunt) }},
-		{ID: ShuntShorted, Edit: func(n *circuit.Netlist, _ bool) error { return n.Short(circuit.NameShunt) }},
+		{ID: ShuntShorted, Edit: func(n *circuit.Netlist, _ bool) error { return wireFor(n, circuit.NameShunt) }},
 		{ID: ShuntPlug, Form: "one row", Span: OneRow, Shunt: OnePlug},
 		{ID: ShuntPlug, Form: "every row", Shunt: OnePlug},
 		{ID: ShuntComplement, Shunt: Complement},
@@ -263,6 +264,15 @@ func Catalogue() []Fault {
 		faults = append(faults, Fault{ID: ScaleMisread, Form: m.form, Write: func(l Look, _ float64) float64 { return m.times * l.Div }})
 	}
 	return faults
+}
+
+// wireFor puts a wire in a box's place. The box itself may stand at nothing,
+// and two wires side by side would share a current in any way.
+func wireFor(n *circuit.Netlist, box string) error {
+	if _, err := n.Bridge("wire", box, circuit.Resistor(0)); err != nil {
+		return err
+	}
+	return n.Open(box)
 }
 
 // inSeries puts the shunt box between the series box and the movement.

@@ -34,6 +34,7 @@ type work struct {
 	best     float64 // greatest log of all
 	samples  []sample
 	rest     []outcome // of each run: sound, without that run's readings
+	before   []outcome // of each run: sound, up to that run
 	restVar  []matrix  // Cholesky factor of its information
 	toggles  [2][]fault.Toggle
 	soundLog float64
@@ -45,7 +46,29 @@ type work struct {
 // readings and of plugs; older readings than the last hundred or so are left
 // out.
 func Diagnose(in Input) []Finding {
-	w := newWork(&in)
+	if w := weigh(&in); w != nil {
+		return w.findings()
+	}
+	return nil
+}
+
+// Rank lists all hypotheses, most probable first, silent or not; "" is that
+// nothing is wrong. It is for whoever studies the diagnosis.
+func Rank(in Input) []Finding {
+	w := weigh(&in)
+	if w == nil {
+		return nil
+	}
+	var out []Finding
+	for _, c := range w.causes() {
+		out = append(out, Finding{ID: string(c.id), Probability: c.probability})
+	}
+	return out
+}
+
+// weigh weighs all hypotheses; it returns nil where nothing was read.
+func weigh(in *Input) *work {
+	w := newWork(in)
 	if len(w.runs) == 0 {
 		return nil
 	}
@@ -53,7 +76,7 @@ func Diagnose(in Input) []Finding {
 	w.weighLasting()
 	w.weighSlips()
 	w.weighWhole()
-	return w.findings()
+	return w
 }
 
 func newWork(in *Input) *work {
@@ -101,10 +124,7 @@ func (w *work) pick(looks ...[]int) []sample {
 // weighSound weighs that nothing is wrong, with all readings and without those
 // of each run.
 func (w *work) weighSound() {
-	whole := fit(&w.prior, w.pick(w.runs...), w.start(w.runs[0][0]))
-	if again := fit(&w.prior, w.pick(w.runs...), w.prior.mean); again.log > whole.log {
-		whole = again
-	}
+	whole := w.soundFit(w.runs, w.prior.mean)
 	w.soundLog = whole.log
 	w.put(instance{h: w.table.sound, id: sound, last: len(w.runs) - 1, branch: -1, at: -1}, w.table.rest[sound], whole)
 	others := make([][]int, 0, len(w.runs))
@@ -112,11 +132,21 @@ func (w *work) weighSound() {
 		o := outcome{belief: w.prior}
 		if len(w.runs) > 1 {
 			others = append(append(others[:0], w.runs[:j]...), w.runs[j+1:]...)
-			o = fit(&w.prior, w.pick(others...), whole.mean)
+			o = w.soundFit(others, whole.mean)
 		}
 		l, _, _ := o.info.cholesky()
 		w.rest, w.restVar = append(w.rest, o), append(w.restVar, l)
 	}
+}
+
+// soundFit fits runs as if all were sound: from the given start and from one
+// that suits the first reading, whichever comes out better.
+func (w *work) soundFit(runs [][]int, start vector) outcome {
+	o := fit(&w.prior, w.pick(runs...), w.start(runs[0][0]))
+	if again := fit(&w.prior, w.pick(runs...), start); again.log > o.log {
+		o = again
+	}
+	return o
 }
 
 // start are parameters at which the sound bench shows a reading as it was.
@@ -134,7 +164,8 @@ func (w *work) start(i int) vector {
 	return p
 }
 
-// newest is for how many runs back a lasting fault may have begun.
+// newest is for how many runs back a plug may have begun to be wrong in every
+// row; earlier than that it is taken to have been so from the start.
 const newest = 3
 
 // weighLasting weighs the faults that last: from the start, from one of the
@@ -142,12 +173,12 @@ const newest = 3
 func (w *work) weighLasting() {
 	n := len(w.runs)
 	// The sound fits of what came before a fault that began later.
-	before := map[int]outcome{}
-	for j := max(1, n-newest); j < n-1; j++ {
-		before[j] = fit(&w.prior, w.pick(w.runs[:j]...), w.rest[n-1].mean)
+	w.before = make([]outcome, n)
+	for j := 1; j < n-1; j++ {
+		w.before[j] = w.soundFit(w.runs[:j], w.rest[n-1].mean)
 	}
 	if n > 1 {
-		before[n-1] = w.rest[n-1]
+		w.before[n-1] = w.rest[n-1]
 	}
 	for _, h := range w.table.faults {
 		if h.Span != fault.Lasting || h.Any {
@@ -171,8 +202,12 @@ func (w *work) weighLasting() {
 				}
 			}
 			w.lasting(instance{h: h, id: h.ID, last: n - 1, toggle: t, branch: -1, at: -1}, weight*share, outcome{belief: w.prior})
-			for j := max(1, n-newest); j < n; j++ {
-				w.lasting(instance{h: h, id: h.ID, first: j, last: n - 1, toggle: t, branch: -1, at: -1}, weight*begunLater/float64(n-1), before[j])
+			oldest := 1
+			if t != nil {
+				oldest = max(1, n-newest)
+			}
+			for j := oldest; j < n; j++ {
+				w.lasting(instance{h: h, id: h.ID, first: j, last: n - 1, toggle: t, branch: -1, at: -1}, weight*begunLater/float64(n-1), w.before[j])
 			}
 		}
 		if once {
@@ -249,19 +284,31 @@ func (w *work) rewards() float64 {
 func (w *work) suppose(samples []sample, i instance) bool {
 	changed := false
 	age := 0
+	since := math.MaxInt // when the box was moved: before the branch's first reading
+	for k := range samples {
+		if l := samples[k].at; l.run == w.looks[w.runs[i.first][0]].run && l.branch == i.branch {
+			since = min(since, l.seq)
+		}
+	}
 	for k := range samples {
 		s := &samples[k]
 		if i.at >= 0 && s.at != &w.looks[i.at] {
 			continue
 		}
-		if i.branch >= 0 && s.at.branch != i.branch {
+		switch {
+		case i.branch < 0:
+		case i.h.Between:
+			if s.at.seq < since {
+				continue
+			}
+		case s.at.branch != i.branch:
 			continue
 		}
-		if i.h.ShuntedOnly && !s.at.shunted {
-			continue
-		}
-		if i.h.Swapped && !s.at.hasShunt {
-			continue
+		if i.h.Swapped && !s.at.shunted {
+			if s.at.partner == nil {
+				continue
+			}
+			s.shunt = s.at.partner.Ohm
 		}
 		h := i.h
 		switch {
@@ -272,7 +319,7 @@ func (w *work) suppose(samples []sample, i instance) bool {
 			}
 			s.series = ohm
 		case i.toggle != nil:
-			if !s.at.hasShunt || !s.at.shunted {
+			if !s.at.shunted {
 				continue
 			}
 			ohm, ok := i.toggle.Of(w.in.Shunt.Box(), s.at.shunt)
@@ -283,9 +330,7 @@ func (w *work) suppose(samples []sample, i instance) bool {
 		case h.Series != fault.AsSaid:
 			s.series = h.Series.Made(w.in.Series, s.at.series, h.Times)
 		case h.Shunt != fault.AsSaid:
-			if s.at.hasShunt {
-				s.shunt = h.Shunt.Made(w.in.Shunt, s.at.shunt, h.Times)
-			}
+			s.shunt = h.Shunt.Made(w.in.Shunt, s.at.shunt, h.Times)
 		}
 		if h.Loose {
 			s.sigma = math.Hypot(s.sigma, fault.Scatter*w.in.Step)
@@ -378,7 +423,7 @@ func (w *work) plugSlips(h *hypothesis, j int, run []int, weight float64) {
 	}
 	var places []place
 	branches := []int{-1}
-	if which == 1 || h.ShuntedOnly {
+	if which == 1 || h.Between {
 		branches = branches[:0]
 		for _, i := range run {
 			if b := w.looks[i].branch; b >= 0 && !slices.Contains(branches, b) {
@@ -526,18 +571,17 @@ func (w *work) weighWhole() {
 	}
 	// Nothing known fits, from the start or from one of the last runs on.
 	h := &hypothesis{Fault: fault.Fault{ID: fault.Unexplained, Any: true}, law: w.table.sound.law}
-	first := max(0, n-newest)
-	for j := first; j < n; j++ {
+	for j := range n {
 		o := outcome{belief: w.prior}
 		if j > 0 {
-			o = fit(&w.prior, w.pick(w.runs[:j]...), w.rest[n-1].mean)
+			o = w.before[j]
 		}
 		for _, run := range w.runs[j:] {
 			for _, i := range run {
 				o.log += w.uniform(&w.looks[i])
 			}
 		}
-		w.put(instance{h: h, id: h.ID, first: j, last: n - 1, branch: -1, at: -1}, w.table.rest[fault.Unexplained]/float64(n-first), o)
+		w.put(instance{h: h, id: h.ID, first: j, last: n - 1, branch: -1, at: -1}, w.table.rest[fault.Unexplained]/float64(n), o)
 	}
 }
 

@@ -301,10 +301,10 @@ func (w *work) foretell(i instance, as look) (mean, sd float64) {
 		one := []sample{s}
 		j := i
 		j.at, j.branch = -1, -1
-		if j.h.ShuntedOnly {
+		if j.h.Between {
 			// A box that was moved stays moved.
 			h := *j.h
-			h.ShuntedOnly = false
+			h.Between = false
 			j.h = &h
 		}
 		w.suppose(one, j)

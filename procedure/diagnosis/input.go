@@ -33,6 +33,7 @@ type Input struct {
 type Run struct {
 	Seq      int // of the setting's event
 	Series   apparatus.Setting
+	Standing apparatus.Setting // what the shunt box stood at when the run began
 	First    []Reading
 	Branches []Branch
 }
@@ -49,7 +50,9 @@ type Reading struct {
 	Seq  int
 	Div  float64 // as seen on the scale, positive on the side to which the needle should go
 	Zero float64 // the rest position then
-	Off  bool    // beyond the end
+	// Before is the rest position as it was last read before.
+	Before float64
+	Off    bool // beyond the end
 }
 
 // look is a reading, or equal readings at one setting taken together.
@@ -57,9 +60,10 @@ type look struct {
 	seq, n         int
 	run, branch    int // branch is -1 for a first deflection
 	shunted        bool
-	series, shunt  apparatus.Setting // shunt is the row's, also for a first deflection; without coils and 0 Ω where there is none
-	hasShunt       bool
-	div, zero      float64
+	series, shunt  apparatus.Setting  // as they stood; where no shunt was set yet, 0 Ω
+	partner        *apparatus.Setting // of a first deflection, the row's shunt; nil while there is none
+	div            float64
+	zero, before   float64
 	off            int // 1 beyond the end, -1 beyond the other one
 	sigma          float64
 	divisions      float64
@@ -76,7 +80,10 @@ func (in *Input) looks() []look {
 	add := func(l look, rs []Reading) {
 		from := len(out)
 		for _, r := range rs {
-			l.seq, l.n, l.div, l.zero, l.off = r.Seq, 1, r.Div, r.Zero, 0
+			l.seq, l.n, l.div, l.zero, l.before, l.off = r.Seq, 1, r.Div, r.Zero, r.Before, 0
+			if !l.shunted {
+				l.shunt = in.Runs[l.run].stood(r.Seq)
+			}
 			switch {
 			case r.Off && r.Div < 0:
 				l.off, l.div = -1, -in.Divisions
@@ -87,7 +94,7 @@ func (in *Input) looks() []look {
 			}
 			same := false
 			for i := from; i < len(out) && !same; i++ {
-				if o := &out[i]; o.off == l.off && o.div == l.div {
+				if o := &out[i]; o.off == l.off && o.div == l.div && o.shunt.Ohm == l.shunt.Ohm {
 					// The same place of the needle is rounded the same way.
 					o.n++
 					same = true
@@ -101,12 +108,12 @@ func (in *Input) looks() []look {
 	for i, run := range in.Runs {
 		l := look{run: i, branch: -1, series: run.Series, divisions: in.Divisions, setSeq: run.Seq, runSeq: run.Seq}
 		if n := len(run.Branches); n > 0 {
-			l.shunt, l.hasShunt = run.Branches[n-1].Shunt, true
+			l.partner = &run.Branches[n-1].Shunt
 		}
 		add(l, run.First)
 		l.shunted = true
 		for j, b := range run.Branches {
-			l.branch, l.shunt, l.hasShunt, l.setSeq = j, b.Shunt, true, b.Seq
+			l.branch, l.shunt, l.partner, l.setSeq = j, b.Shunt, nil, b.Seq
 			add(l, b.Readings)
 		}
 	}
@@ -145,4 +152,15 @@ func coilDoubt(b apparatus.Box, s apparatus.Setting) float64 {
 		sum += c * c
 	}
 	return b.Tolerance * math.Sqrt(sum/3) / s.Ohm
+}
+
+// stood is what the shunt box stood at when event n happened.
+func (r *Run) stood(n int) apparatus.Setting {
+	set := r.Standing
+	for _, b := range r.Branches {
+		if b.Seq < n {
+			set = b.Shunt
+		}
+	}
+	return set
 }

@@ -125,5 +125,8 @@ func (h *hypothesis) predict(s *sample, p, slope *vector) float64 {
 		div = at
 	}
 	slope[zero] = 1
+	if h.ID == fault.ZeroOff { // a step, not a slow change between two zeros read
+		return div + s.at.before + p[zero]
+	}
 	return div + s.at.zero + p[zero]
 }

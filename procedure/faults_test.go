@@ -1,4 +1,4 @@
-package auto_test
+package procedure
 
 import (
 	"fmt"
@@ -9,11 +9,11 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
-	simulated "example.org/halve/physics/bench"
+	"example.org/halve/physics/bench"
 	"example.org/halve/physics/fault"
-	"example.org/halve/procedure"
-	"example.org/halve/procedure/record"
+	"example.org/halve/procedure/diagnosis"
 	"example.org/halve/safety"
 )
 
@@ -21,26 +21,26 @@ import (
 // asks, has a fault planted, and goes on for some rows more.
 type trial struct {
 	t       *testing.T
-	bench   *simulated.Bench
-	sitting *record.Sitting
-	counsel procedure.Counsel
-	shunted bool // the last reading was a shunted one
+	bench   *bench.Bench
+	state   *State
+	events  []Event
+	counsel Counsel
 	// visible: a reading since the fault was planted lay more than four
 	// standard uncertainties from what was expected of it then.
 	visible bool
 	planted bool
 	highest float64 // greatest probability of a finding at any time
 	which   string
-	columns bool // the readings of a row are written in each other's place
-	held    *float64
+	id      string // what was planted
+	told    bool   // it was the first finding at some time
 }
 
 // newTrial sets a bench up from a seed, with its plate or without.
 func newTrial(t *testing.T, seed uint64, plate bool) *trial {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, 77))
-	stated := simulated.Stock(r)
-	truth := simulated.Draw(stated, r)
+	stated := bench.Stock(r)
+	truth := bench.Draw(stated, r)
 	if plate {
 		i, u := truth.Merit*stated.Galvanometer.Divisions*(1+0.03*r.NormFloat64()), 0.0
 		u = 0.03 * i
@@ -52,26 +52,36 @@ func newTrial(t *testing.T, seed uint64, plate bool) *trial {
 		stated.Galvanometer.FullScale, stated.Galvanometer.UFullScale = nil, nil
 		stated.Galvanometer.Resistance, stated.Galvanometer.UResistance = nil, nil
 	}
-	b, err := simulated.New(stated, truth, r)
+	b, err := bench.New(stated, truth, r)
 	if err != nil {
 		t.Fatal(err)
 	}
-	tr := &trial{t: t, bench: b, sitting: record.InMemory(clock)}
-	tr.send(procedure.Bench{Bench: stated})
+	tr := &trial{t: t, bench: b, state: new(State)}
+	tr.send(Bench{Bench: stated})
 	return tr
 }
 
-func (tr *trial) send(b procedure.Body) bool {
+func (tr *trial) send(b Body) bool {
 	tr.t.Helper()
 	expect := tr.counsel.Expect
-	c, err := tr.sitting.Accept(b)
+	// As the line protocol does: the event is written and read.
+	line, err := EncodeInput(b)
 	if err != nil {
 		tr.t.Fatal(err)
 	}
-	if c.Refused != nil {
+	if b, err = DecodeInput(line); err != nil {
+		tr.t.Fatal(err)
+	}
+	e := Event{Seq: tr.state.Seq() + 1, At: time.Date(2025, 3, 4, 10, tr.state.Seq(), 0, 0, time.UTC), Body: b}
+	if err := tr.state.Apply(e); err != nil {
 		return false
 	}
+	tr.events = append(tr.events, e)
+	c := Advise(tr.state)
 	tr.counsel = c
+	if tr.planted && tr.id != "" && len(c.Findings) > 0 && c.Findings[0].ID == tr.id {
+		tr.told = true
+	}
 	for _, f := range c.Findings {
 		if f.ID != "bench-unfit" && f.Probability > tr.highest {
 			tr.highest, tr.which = f.Probability, f.ID
@@ -80,15 +90,15 @@ func (tr *trial) send(b procedure.Body) bool {
 	var div *float64
 	off := false
 	switch b := b.(type) {
-	case procedure.FirstRead:
+	case FirstRead:
 		div, off = b.Div, b.OffScale
-	case procedure.ShuntedRead:
+	case ShuntedRead:
 		div, off = b.Div, b.OffScale
 	default:
 		return true
 	}
 	if tr.planted && expect != nil {
-		table, _ := tr.sitting.State().Bench()
+		table, _ := tr.state.Bench()
 		seen := table.Galvanometer.Divisions
 		if !off {
 			seen = *div
@@ -107,7 +117,7 @@ func (tr *trial) step() bool {
 	if n == nil {
 		return false
 	}
-	if c := tr.counsel.Clearance; c != nil && c.Verdict == safety.Stop && (n.Event == procedure.KindReadFirst || n.Event == procedure.KindReadShunted) {
+	if c := tr.counsel.Clearance; c != nil && c.Verdict == safety.Stop && (n.Event == KindReadFirst || n.Event == KindReadShunted) {
 		return false
 	}
 	read := func(k2 bool) (*float64, bool) {
@@ -120,31 +130,29 @@ func (tr *trial) step() bool {
 		return &v, false
 	}
 	switch n.Event {
-	case procedure.KindWired:
-		return tr.send(procedure.Wired{})
-	case procedure.KindZero:
+	case KindWired:
+		return tr.send(Wired{})
+	case KindZero:
 		v, _ := tr.bench.Read()
-		return tr.send(procedure.ZeroRead{Div: v})
-	case procedure.KindSetSeries:
+		return tr.send(ZeroRead{Div: v})
+	case KindSetSeries:
 		if err := tr.bench.SetSeries(*n.Ohm, n.TakeOut); err != nil {
 			tr.t.Fatal(err)
 		}
-		return tr.send(procedure.SeriesSet{Ohm: *n.Ohm, TakeOut: n.TakeOut})
-	case procedure.KindSetShunt:
+		return tr.send(SeriesSet{Ohm: *n.Ohm, TakeOut: n.TakeOut})
+	case KindSetShunt:
 		if err := tr.bench.SetShunt(*n.Ohm, n.TakeOut); err != nil {
 			tr.t.Fatal(err)
 		}
-		return tr.send(procedure.ShuntSet{Ohm: *n.Ohm, TakeOut: n.TakeOut})
-	case procedure.KindReadFirst:
+		return tr.send(ShuntSet{Ohm: *n.Ohm, TakeOut: n.TakeOut})
+	case KindReadFirst:
 		v, off := read(false)
-		tr.shunted = false
-		return tr.send(procedure.FirstRead{Div: v, OffScale: off})
-	case procedure.KindReadShunted:
+		return tr.send(FirstRead{Div: v, OffScale: off})
+	case KindReadShunted:
 		v, off := read(true)
-		tr.shunted = true
-		return tr.send(procedure.ShuntedRead{Div: v, OffScale: off})
-	case procedure.KindKeepRow:
-		return tr.send(procedure.RowKept{})
+		return tr.send(ShuntedRead{Div: v, OffScale: off})
+	case KindKeepRow:
+		return tr.send(RowKept{})
 	}
 	return false
 }
@@ -155,7 +163,7 @@ func (tr *trial) rows() int { return len(tr.counsel.Rows) }
 // stops before the last row is kept.
 func (tr *trial) until(rows, events int) {
 	for range events {
-		if n := tr.counsel.Next; n == nil || tr.rows() == rows-1 && n.Event == procedure.KindKeepRow || !tr.step() {
+		if n := tr.counsel.Next; n == nil || tr.rows() == rows-1 && n.Event == KindKeepRow || !tr.step() {
 			return
 		}
 	}
@@ -170,34 +178,73 @@ func (tr *trial) take(rows int) {
 	}
 }
 
-// score counts how often a fault is named.
+// score counts how often a fault is named: of all benches, by the rank among
+// all hypotheses with "sound" among them; of those where it is visible, by
+// the findings of the counsel.
 type score struct {
-	n, visible, first, three, heard int
-	named                           map[string]int
+	n, rank1, rank3                   int
+	visible, heard, first, three, any int
+	named                             map[string]int
 }
 
-func (s *score) add(id string, c procedure.Counsel, visible bool) {
+func (s *score) add(id string, tr *trial) {
 	s.n++
-	if s.named == nil {
-		s.named = map[string]int{}
+	for i, f := range diagnosis.Rank(tr.state.diagnosisInput()) {
+		if f.ID == id {
+			if i == 0 {
+				s.rank1++
+			}
+			if i < 3 {
+				s.rank3++
+			}
+		}
 	}
-	if !visible {
+	if !tr.visible {
 		return
 	}
 	s.visible++
-	at := slices.IndexFunc(c.Findings, func(f procedure.Finding) bool { return f.ID == id })
-	if c.Findings != nil && len(c.Findings) > 0 {
-		s.heard++
-		s.named[c.Findings[0].ID]++
-	} else {
-		s.named["silence"]++
+	if tr.told {
+		s.any++
 	}
+	found := slices.DeleteFunc(slices.Clone(tr.counsel.Findings), func(f Finding) bool { return f.ID == "bench-unfit" })
+	top := "silence"
+	if len(found) > 0 {
+		s.heard++
+		top = found[0].ID
+	}
+	if s.named == nil {
+		s.named = map[string]int{}
+	}
+	s.named[top]++
+	at := slices.IndexFunc(found, func(f Finding) bool { return f.ID == id })
 	if at == 0 {
 		s.first++
 	}
 	if at >= 0 && at < 3 {
 		s.three++
 	}
+}
+
+func (s *score) sum(o *score) {
+	s.n += o.n
+	s.rank1 += o.rank1
+	s.rank3 += o.rank3
+	s.visible += o.visible
+	s.heard += o.heard
+	s.first += o.first
+	s.three += o.three
+	s.any += o.any
+}
+
+func (s *score) String() string {
+	share := func(n, of int) string {
+		if of == 0 {
+			return "   –"
+		}
+		return fmt.Sprintf("%4.2f", float64(n)/float64(of))
+	}
+	return fmt.Sprintf("all %4d: first %s three %s | visible %4d: heard %s first %s three %s, ever first %s", s.n, share(s.rank1, s.n), share(s.rank3, s.n),
+		s.visible, share(s.heard, s.visible), share(s.first, s.visible), share(s.three, s.visible), share(s.any, s.visible))
 }
 
 func (s *score) confusion(id string) string {
@@ -235,7 +282,7 @@ const seedsOfTests = 1_000_000
 // A fault planted after two sound rows, or before the first, is named. HALVE_FAULTS
 // sets the number of benches per fault, and prints the whole tables:
 //
-//	HALVE_FAULTS=200 go test -v -timeout 1h -run TestFaultsAreNamed ./tui/auto
+//	HALVE_FAULTS=200 go test -v -timeout 1h -run 'Faults|Sound' ./procedure
 func TestFaultsAreNamed(t *testing.T) {
 	n := envInt("HALVE_FAULTS", 4)
 	base := uint64(envInt("HALVE_FAULT_SEEDS", seedsOfTests))
@@ -261,19 +308,14 @@ func TestFaultsAreNamed(t *testing.T) {
 					if err := tr.bench.Plant(id); err != nil {
 						t.Fatal(err)
 					}
-					tr.planted = true
+					tr.planted, tr.id = true, id
 					tr.until(c.before+c.after, 12*c.after)
-					s.add(id, tr.counsel, tr.visible)
+					s.add(id, tr)
 				}
-				t.Logf("%-22s benches %3d visible %3d first %3d three %3d heard %3d | %s", id, s.n, s.visible, s.first, s.three, s.heard, s.confusion(id))
-				all.n += s.n
-				all.visible += s.visible
-				all.first += s.first
-				all.three += s.three
-				all.heard += s.heard
+				t.Logf("%-21s %v | %s", id, &s, s.confusion(id))
+				all.sum(&s)
 			}
-			v := float64(max(1, all.visible))
-			t.Logf("all: benches %d visible %d first %.3f three %.3f heard %.3f", all.n, all.visible, float64(all.first)/v, float64(all.three)/v, float64(all.heard)/v)
+			t.Logf("%-21s %v", "all", &all)
 		})
 	}
 }
