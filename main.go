@@ -91,6 +91,7 @@ func tree(desk command.Desk) *cobra.Command {
 	practise := &cobra.Command{Use: "practise", Short: "The same practical on a simulated bench", Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return p.Run(c.Context(), desk) }}
 	practise.Flags().Uint64Var(&p.Seed, "seed", 1, "the number `N` decides the simulated bench: the same number, the same bench")
+	practise.Flags().StringVar(&p.Fault, "fault", "", "a fault on the bench, by its `ID`, or any; resuming a record, name it again")
 	practise.Flags().BoolVar(&p.Auto, "auto", false, "a scripted student obeys every counsel; prints record, result and hidden truth")
 	practise.Flags().BoolVar(&p.JSON, "json", false, "with --auto: as JSON")
 

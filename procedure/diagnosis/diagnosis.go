@@ -25,19 +25,21 @@ type instance struct {
 
 // work is one diagnosis being made.
 type work struct {
-	in       *Input
-	table    *table
-	looks    []look
-	runs     [][]int // the readings of each run that has any
-	prior    belief
-	all      []instance
-	best     float64 // greatest log of all
-	samples  []sample
-	rest     []outcome // of each run: sound, without that run's readings
-	before   []outcome // of each run: sound, up to that run
-	restVar  []matrix  // Cholesky factor of its information
-	toggles  [2][]fault.Toggle
-	soundLog float64
+	in      *Input
+	table   *table
+	looks   []look
+	runs    [][]int // the readings of each run that has any
+	prior   belief
+	all     []instance
+	best    float64 // greatest log of all
+	samples []sample
+	rest    []outcome // of each run: sound, without that run's readings
+	before  []outcome // of each run: sound, up to that run
+	// The Cholesky factors of their information.
+	restVar, beforeVar []matrix
+	few                []sample
+	toggles            [2][]fault.Toggle
+	soundLog           float64
 }
 
 // Diagnose ranks what can be wrong with the bench by its probability after all
@@ -173,12 +175,15 @@ const newest = 3
 func (w *work) weighLasting() {
 	n := len(w.runs)
 	// The sound fits of what came before a fault that began later.
-	w.before = make([]outcome, n)
+	w.before, w.beforeVar = make([]outcome, n), make([]matrix, n)
 	for j := 1; j < n-1; j++ {
 		w.before[j] = w.soundFit(w.runs[:j], w.rest[n-1].mean)
 	}
 	if n > 1 {
 		w.before[n-1] = w.rest[n-1]
+	}
+	for j := 1; j < n; j++ {
+		w.beforeVar[j], _, _ = w.before[j].info.cholesky()
 	}
 	for _, h := range w.table.faults {
 		if h.Span != fault.Lasting || h.Any {
@@ -194,12 +199,12 @@ func (w *work) weighLasting() {
 		weight := h.weight / float64(len(toggles))
 		once := h.Size.What == fault.Nothing && !h.Loose && len(toggles) == 1
 		for _, t := range toggles {
-			share := 1.0
-			if n > 1 {
-				share = fromTheStart
-				if !once {
-					share += mendedSince
-				}
+			share := fromTheStart
+			if n == 1 {
+				share += begunLater
+			}
+			if !once {
+				share += mendedSince
 			}
 			w.lasting(instance{h: h, id: h.ID, last: n - 1, toggle: t, branch: -1, at: -1}, weight*share, outcome{belief: w.prior})
 			oldest := 1
@@ -211,8 +216,25 @@ func (w *work) weighLasting() {
 			}
 		}
 		if once {
-			for j := range n - 1 {
-				w.local(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: -1}, weight*mendedSince/float64(n-1))
+			w.mended(h, weight*mendedSince)
+		}
+	}
+}
+
+// mended weighs that a fault was there for a while and has been mended since:
+// for one run, at one setting of the shunt, or for one reading.
+func (w *work) mended(h *hypothesis, weight float64) {
+	each := weight / 3 / float64(len(w.runs))
+	for j, run := range w.runs {
+		if j < len(w.runs)-1 {
+			w.local(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: -1}, each)
+		}
+		branch := -1
+		for _, i := range run {
+			w.local(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: i}, each/float64(len(run)))
+			if b := w.looks[i].branch; b > branch {
+				branch = b
+				w.local(instance{h: h, id: h.ID, first: j, last: j, branch: b, at: -1}, each)
 			}
 		}
 	}
@@ -245,28 +267,33 @@ func (w *work) lasting(i instance, weight float64, before outcome) {
 	if !changed {
 		return
 	}
+	if i.first >= informed {
+		if far := w.farthest(samples, &before.belief, &w.beforeVar[i.first]); far > 2*farOff {
+			w.put(i, weight, outcome{log: before.log - far/2, belief: before.belief})
+			return
+		}
+	}
 	starts := []vector{before.mean}
 	if i.first == 0 {
 		starts = append(starts, w.start(w.runs[0][0]), w.rest[len(w.runs)-1].mean)
 	}
-	var best outcome
-	for j, s := range starts {
-		some := samples
-		if len(samples) > 6 { // a few readings can rule it out
-			some = append([]sample{}, samples[0], samples[1], samples[len(samples)/2], samples[len(samples)/2+1], samples[len(samples)-2], samples[len(samples)-1])
-			o := fit(&before.belief, some, s)
-			if -o.cost+float64(len(samples))*w.rewards() < w.best-math.Log(weight)-before.log-hopeless {
-				o.log = -o.cost + float64(len(samples))*w.rewards()
-				if j == 0 || o.log > best.log {
-					best = o
-				}
-				continue
-			}
-			s = o.mean
-		}
-		o := fit(&before.belief, samples, s)
-		if j == 0 || o.log > best.log {
+	// A few readings show from where to start, and can rule it out.
+	few := samples
+	if n := len(samples); n > 6 {
+		few = append(w.few[:0], samples[0], samples[1], samples[n/2], samples[n/2+1], samples[n-2], samples[n-1])
+		w.few = few
+	}
+	best := fit(&before.belief, few, starts[0])
+	for _, s := range starts[1:] {
+		if o := fit(&before.belief, few, s); o.log > best.log {
 			best = o
+		}
+	}
+	if len(few) < len(samples) {
+		if most := -best.cost + float64(len(samples))*w.rewards(); most < w.best-math.Log(weight)-before.log-hopeless {
+			best.log = most
+		} else {
+			best = fit(&before.belief, samples, best.mean)
 		}
 	}
 	best.log += before.log
@@ -356,20 +383,32 @@ func (w *work) local(i instance, weight float64) {
 	w.put(i, weight, w.localFit(i.first, samples, rest))
 }
 
-func (w *work) localFit(run int, samples []sample, rest *outcome) outcome {
-	if len(w.runs) > 3 {
-		worst := 0.0
-		for k := range samples {
-			s := &samples[k]
-			var slope vector
-			miss := s.h.predict(s, &rest.mean, &slope) - s.at.div
-			if s.at.off > 0 && miss > 0 || s.at.off < 0 && miss < 0 {
-				continue
-			}
-			worst = max(worst, miss*miss/(s.sigma*s.sigma+w.restVar[run].spread(slope)))
+// informed is the number of runs that say enough for a misfit to be judged
+// before a fit.
+const informed = 3
+
+// farthest is the largest misfit of a reading, squared and in variances of its
+// prediction by what is believed; l is the factor of the belief's information.
+func (w *work) farthest(samples []sample, b *belief, l *matrix) float64 {
+	worst := 0.0
+	for k := range samples {
+		s := &samples[k]
+		var slope vector
+		miss := s.h.predict(s, &b.mean, &slope) - s.at.div
+		if s.at.off > 0 && miss > 0 || s.at.off < 0 && miss < 0 {
+			continue
 		}
-		if worst > 2*farOff {
-			return outcome{log: rest.log - worst/2, belief: rest.belief}
+		if worst = max(worst, miss*miss/(s.sigma*s.sigma+l.spread(slope))); worst > 2*farOff {
+			break
+		}
+	}
+	return worst
+}
+
+func (w *work) localFit(run int, samples []sample, rest *outcome) outcome {
+	if len(w.runs) > informed {
+		if far := w.farthest(samples, &rest.belief, &w.restVar[run]); far > 2*farOff {
+			return outcome{log: rest.log - far/2, belief: rest.belief}
 		}
 	}
 	start := rest.mean

@@ -143,21 +143,15 @@ func (w *work) spoiled(c cause) int {
 		}
 		return w.looks[i.at].setSeq
 	}
-	run := w.runs[i.first]
+	switch i.h.ID {
+	case fault.SourceWeak, fault.SourceDoubled, fault.Reversed:
+		return 0 // a measured EMF, or a note, puts it right as it stands
+	}
 	var hit []int
-	sane := w.pick(run)
-	expected := make([]float64, len(sane))
-	var none vector
-	for k := range sane {
-		expected[k] = sane[k].h.predict(&sane[k], &i.mean, &none)
+	for j := i.first; j <= i.last && len(hit) == 0; j++ {
+		hit = w.touched(i, w.runs[j])
 	}
-	samples := w.pick(run)
-	w.suppose(samples, i)
-	for k := range samples {
-		if d := samples[k].h.predict(&samples[k], &i.mean, &none) - expected[k]; math.Abs(d) > samples[k].sigma {
-			hit = append(hit, run[k])
-		}
-	}
+	run := w.runs[i.first]
 	switch {
 	case i.h.Any && len(hit) == 0:
 		return w.looks[run[0]].runSeq
@@ -176,6 +170,25 @@ func (w *work) spoiled(c cause) int {
 		return w.looks[hit[0]].setSeq
 	}
 	return w.looks[hit[0]].runSeq
+}
+
+// touched lists the readings of a run that an instance foretells otherwise
+// than if all were sound.
+func (w *work) touched(i instance, run []int) []int {
+	var hit []int
+	var none vector
+	samples := w.pick(run)
+	expected := make([]float64, len(samples))
+	for k := range samples {
+		expected[k] = samples[k].h.predict(&samples[k], &i.mean, &none)
+	}
+	w.suppose(samples, i)
+	for k := range samples {
+		if d := samples[k].h.predict(&samples[k], &i.mean, &none) - expected[k]; math.Abs(d) > samples[k].sigma {
+			hit = append(hit, run[k])
+		}
+	}
+	return hit
 }
 
 // heeded is how often an outside check is done and answered rightly (common

@@ -106,11 +106,10 @@ const (
 
 // fit finds the most probable parameters and the evidence by Laplace's method:
 // damped Gauss–Newton on half the sum of squares of the misfits of readings
-// and beliefs (domain notes E2). It gives up, with a bound of the evidence from
-// above, where the cost stays above limit when it no longer falls by much.
+// and beliefs (domain notes E2).
 func fit(b *belief, samples []sample, start vector) outcome {
 	p := start
-	cost, info, grad := costAt(b, samples, &p, true)
+	cost, info, grad := costAt(b, samples, &p)
 	damp := 1e-3
 	for range rounds {
 		a := info
@@ -129,7 +128,7 @@ func fit(b *belief, samples []sample, start vector) outcome {
 		for i := range step {
 			q[i] -= max(-mostStep, min(mostStep, step[i]))
 		}
-		c, in, gr := costAt(b, samples, &q, true)
+		c, in, gr := costAt(b, samples, &q)
 		if !(c < cost) {
 			if damp *= 10; damp > mostDelta || math.Abs(c-cost) < enough {
 				break
@@ -160,7 +159,7 @@ func fit(b *belief, samples []sample, start vector) outcome {
 
 // costAt is half the sum of squares, with its gradient and Gauss–Newton
 // matrix.
-func costAt(b *belief, samples []sample, p *vector, slopes bool) (cost float64, info matrix, grad vector) {
+func costAt(b *belief, samples []sample, p *vector) (cost float64, info matrix, grad vector) {
 	info = b.info
 	var d vector
 	for i := range d {

@@ -34,8 +34,22 @@ type Bench interface {
 	Deflection() float64
 }
 
+// A Faulty bench may have a fault, which can be mended.
+type Faulty interface {
+	// Fault names what is wrong with the bench, "" for nothing.
+	Fault() string
+	Mend()
+}
+
+// sure is the probability of a finding above which the student looks for the
+// fault; where it is truly there it is mended.
+const sure = 0.5
+
 // A Run is what the practical came to.
 type Run struct {
+	// Mended is the number of the event after which a fault was named and
+	// mended, 0 if none was.
+	Mended  int
 	Events  []procedure.Event
 	Counsel procedure.Counsel // the last one
 	// Pinned counts how often the needle passed the last mark after the
@@ -62,6 +76,14 @@ func Obey(s Sitting, b Bench) (Run, error) {
 	c := s.Counsel()
 	st.heed(c)
 	for c.Next != nil {
+		if strike := st.look(c); strike != nil {
+			var err error
+			if c, err = s.Accept(*strike); err != nil {
+				return st.report(s), err
+			}
+			st.heed(c)
+			continue
+		}
 		if len(s.Events()) >= maxEvents {
 			return st.report(s), fmt.Errorf("the counsel came to no end within %d events", maxEvents)
 		}
@@ -85,8 +107,33 @@ func Obey(s Sitting, b Bench) (Run, error) {
 // student is the scripted student at the bench.
 type student struct {
 	bench        Bench
+	mended       int    // the event after which the fault was mended, 0 if it was not
+	mendedID     string // its name
 	clearance    map[safety.Key]safety.Verdict
 	pinned, taps int
+}
+
+// look looks for the fault that is most probable, if it is more probable than
+// not, mends it where it is there, and returns the strike that is proposed for
+// what it spoiled, nil for none.
+func (st *student) look(c procedure.Counsel) *procedure.Strike {
+	bench, ok := st.bench.(Faulty)
+	if !ok || len(c.Findings) == 0 {
+		return nil
+	}
+	f := c.Findings[0]
+	here := bench.Fault() == f.ID || st.mended > 0 && st.mendedID == f.ID
+	if f.Probability <= sure || !here {
+		return nil
+	}
+	if st.mended == 0 {
+		st.mended, st.mendedID = c.Seq, f.ID
+		bench.Mend()
+	}
+	if f.Mend == nil {
+		return nil
+	}
+	return &procedure.Strike{Event: f.Mend.Seq, Why: f.ID}
 }
 
 // heed remembers what was said about the keys.
@@ -158,7 +205,7 @@ func (st *student) read(key safety.Key, divisions float64) (div *float64, off bo
 
 // report counts what the record shows.
 func (st *student) report(s Sitting) Run {
-	r := Run{Events: s.Events(), Counsel: s.Counsel(), Pinned: st.pinned, TapsOffScale: st.taps,
+	r := Run{Mended: st.mended, Events: s.Events(), Counsel: s.Counsel(), Pinned: st.pinned, TapsOffScale: st.taps,
 		SeriesSettings: []int{}, ShuntSettings: []int{}}
 	table, _ := s.State().Bench()
 	n, half := table.Galvanometer.Divisions, table.Galvanometer.Step()/2

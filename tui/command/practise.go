@@ -22,6 +22,7 @@ import (
 type Practise struct {
 	Way
 	Seed       uint64
+	Fault      string // what is wrong with the bench, "any" for chance's pick
 	Auto, JSON bool
 }
 
@@ -152,6 +153,11 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 	if err != nil {
 		return give(err)
 	}
+	if p.Fault != "" {
+		if err := b.Plant(p.Fault); err != nil {
+			return give(CallError{strings.TrimPrefix(err.Error(), "bench: ")})
+		}
+	}
 	if resumed {
 		if err := arrange(b, s); err != nil {
 			return give(err)
@@ -213,12 +219,19 @@ type truth struct {
 
 // obey lets the scripted student loose and prints what came of it.
 func (p Practise) obey(d Desk, s *record.Sitting, b *bench.Bench) error {
+	planted := b.Fault()
 	run, err := auto.Obey(s, b)
-	if err != nil {
+	if err != nil && planted == "" {
 		return err
+	}
+	if err != nil {
+		fmt.Fprintf(d.Err, "halve: with the fault on the bench: %s\n", oneLine(err))
 	}
 	h := b.Hidden()
 	hidden := truth{Resistance: h.Resistance, Merit: h.Merit, EMF: h.EMF, SourceResistance: h.SourceResistance}
+	if planted != "" {
+		hidden.Fault = &planted
+	}
 	if p.JSON {
 		return writeJSON(d.Out, struct {
 			Seed           uint64            `json:"seed"`
@@ -247,12 +260,25 @@ func (p Practise) obey(d Desk, s *record.Sitting, b *bench.Bench) error {
 	t.line("The hidden truth         G = %s%s", quantity.Format(h.Resistance, quantity.Ohm, 4), off(run.Counsel.Result, h.Resistance, true))
 	t.line("                         k = %s%s", quantity.Powers.Format(h.Merit, quantity.AmperePerDivision, 4), off(run.Counsel.Result, h.Merit, false))
 	t.line("                         E = %s, its internal resistance %s", quantity.Format(h.EMF, quantity.Volt, 4), quantity.Format(h.SourceResistance, quantity.Ohm, 3))
+	if planted != "" {
+		named := "the findings never named it first with more than one half"
+		if run.Mended > 0 {
+			named = fmt.Sprintf("named, and mended, after event %d", run.Mended)
+		}
+		t.line("                         fault %s: %s", planted, named)
+	}
 	t.line("The needle went past the last mark: %s after clear, %s on a tap.", times(run.Pinned), times(run.TapsOffScale))
 	if s.Path() != "" {
 		t.line("Record: %s", procedure.CleanText(s.Path(), 500))
 	}
 	return t.err
 }
+
+// oneLine makes an error one harmless line.
+func oneLine(err error) string { return procedure.CleanText(err.Error(), maxLineText) }
+
+// maxLineText bounds a line of text, in runes.
+const maxLineText = 500
 
 // off says how far a result lies from the truth, in its own uncertainties.
 func off(r *procedure.Result, truth float64, resistance bool) string {
