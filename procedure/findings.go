@@ -11,14 +11,13 @@ import (
 	"example.org/halve/safety"
 )
 
-// What the diagnosis takes for usual where the bench does not say (common
-// practice, no source): wider than what a plan counts on, since a hypothesis
-// has to account for odd instruments too.
+// What the diagnosis takes for usual where the bench does not say (domain notes
+// E2; common practice, no source).
 const (
-	usualMovement       = 100    // ohm
-	usualMovementSpread = 0.85   // of its logarithm
+	usualMovement       = 90     // ohm
+	usualMovementSpread = 0.5    // of its logarithm
 	usualFullScale      = 0.6e-3 // ampere
-	usualScaleSpread    = 0.9    // of its logarithm
+	usualScaleSpread    = 0.5    // of its logarithm
 	usualSourceSpread   = 0.6    // of the logarithm of the source's resistance
 	leastSpread         = 0.003
 )
@@ -174,7 +173,6 @@ func (p planner) diagnose() {
 	if len(found) > 0 && p.c.Next == nil && !p.s.Finished() {
 		p.unlessFaulty()
 	}
-	p.c.Findings = p.c.Findings[:min(len(p.c.Findings), mostFindings)]
 	if len(found) == 0 || found[0].Probability <= follows || p.c.Next == nil {
 		return
 	}
@@ -200,11 +198,19 @@ func (p planner) diagnose() {
 		}
 	case b != nil && act != diagnosis.ReadFirst && p.s.anyOn(seqs(b.readings)):
 		if p.counted(b.readings) <= testsAgain && p.standing().Verdict != safety.Stop {
-			p.say(StepShunt, Next{Event: KindReadShunted, Do: do})
+			p.say(StepShunt, Next{Event: KindReadShunted, Do: do + p.doing(KindReadShunted)})
 		}
 	case p.s.anyOn(seqs(r.first)) && p.counted(r.first) <= testsAgain && p.judge(r.setting).Verdict != safety.Stop:
-		p.say(StepFirst, Next{Event: KindReadFirst, Do: do})
+		p.say(StepFirst, Next{Event: KindReadFirst, Do: do + p.doing(KindReadFirst)})
 	}
+}
+
+// doing is what was to be done next anyway, to add to a test of the same kind.
+func (p planner) doing(event string) string {
+	if p.c.Next.Event != event {
+		return ""
+	}
+	return " " + p.c.Next.Do
 }
 
 // mostFindings is the number of findings told at once (interface contract).
@@ -224,6 +230,10 @@ func (p planner) unlessFaulty() {
 		}
 	}
 	p.c.Findings[i].Probability = max(0, p.c.Findings[i].Probability)
+	// It is among those told as long as there is nothing else to do.
+	if n := len(p.c.Findings); n > mostFindings {
+		p.c.Findings = p.c.Findings[:mostFindings]
+	}
 	slices.SortStableFunc(p.c.Findings, func(a, b Finding) int { return cmp.Compare(b.Probability, a.Probability) })
 	set, _ := p.s.bench.series.Floor(p.s.bench.series.Max())
 	r := p.s.current()

@@ -154,7 +154,11 @@ const stopDiv = 1.0
 func (b *Bench) Read() (div float64, off bool) {
 	g := b.stated.Galvanometer
 	step := g.Step()
-	x, scatter := b.written(b.Deflection())
+	needle := b.Deflection()
+	x, scatter := b.written(needle)
+	if math.Abs(needle) > g.Divisions+step/2 {
+		x = needle // nobody misreads the end
+	}
 	if !g.Centre() {
 		x = max(x, -stopDiv)
 	}

@@ -19,7 +19,7 @@ const leastShift = 0.3
 
 // slipsWithin is the number of looks with K1 closed within which a slip of one
 // reading happens.
-const slipsWithin = 4
+const slipsWithin = 2
 
 // planted is a fault on the bench and how it has come about there.
 type planted struct {

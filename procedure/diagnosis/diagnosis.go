@@ -68,6 +68,60 @@ func Rank(in Input) []Finding {
 	return out
 }
 
+// comparable is how much rarer a fault may be and still count as a look-alike,
+// alike how far apart two predictions of a reading may lie, in standard
+// uncertainties.
+const comparable, alike = 1.0 / 3, 2.0
+
+// LookAlikes lists the faults, no rarer than a third of the named one, that
+// foretell every reading as it does, within two standard uncertainties of the
+// reading, each with the numbers that suit it best. It is for whoever studies
+// the diagnosis; all is empty where the named fault was not weighed.
+func LookAlikes(in Input, id string) []string {
+	w := weigh(&in)
+	if w == nil {
+		return nil
+	}
+	causes := w.causes()
+	at := slices.IndexFunc(causes, func(c cause) bool { return string(c.id) == id })
+	if at < 0 {
+		return nil
+	}
+	of := w.expected(causes[at].best)
+	var out []string
+next:
+	for _, c := range causes {
+		if string(c.id) == id || w.table.rest[c.id] < comparable*w.table.rest[causes[at].id] || c.best.h.Any {
+			continue
+		}
+		for i, y := range w.expected(c.best) {
+			if math.Abs(y-of[i]) > alike*w.looks[i].sigma {
+				continue next
+			}
+		}
+		out = append(out, string(c.id))
+	}
+	return out
+}
+
+// expected is what an instance foretells of every reading, no further out than
+// a little beyond the ends of the scale.
+func (w *work) expected(i instance) []float64 {
+	var out []float64
+	var none vector
+	for j, run := range w.runs {
+		samples := w.pick(run)
+		if j >= i.first && j <= i.last {
+			w.suppose(samples, i)
+		}
+		for k := range samples {
+			n := w.in.Divisions + w.in.Step
+			out = append(out, max(-n, min(n, samples[k].h.predict(&samples[k], &i.mean, &none))))
+		}
+	}
+	return out
+}
+
 // weigh weighs all hypotheses; it returns nil where nothing was read.
 func weigh(in *Input) *work {
 	w := newWork(in)

@@ -197,7 +197,7 @@ const heeded = 0.8
 
 // newSetting is what a test is worth that asks for another setting, beside one
 // that repeats a reading (common practice, no source).
-const newSetting = 0.8
+const newSetting = 0.5
 
 // tested is the number of causes that a test is chosen for.
 const tested = 6

@@ -108,7 +108,8 @@ func (h *hypothesis) predict(s *sample, p, slope *vector) float64 {
 	case fault.EMF:
 		slope[number] = div * dSize / size
 	}
-	if h.Write != nil {
+	// A needle beyond the end is off the scale, whatever would be written.
+	if h.Write != nil && (s.at.off == 0 || math.Abs(div) < s.at.divisions) {
 		l := fault.Look{Div: div, Divisions: s.at.divisions, Shunted: s.at.shunted, Age: s.age}
 		at := h.Write(l, size)
 		step := 1e-5 * max(1, math.Abs(div))

@@ -17,7 +17,7 @@ type prior struct {
 // classes is behind it: all weights are common practice, no source.
 func priors() []prior {
 	return []prior{
-		{sound, "", 250, "four benches in five are as they should be when a reading is taken"},
+		{sound, "", 85, "a little more than half of all practicals have no fault at any time"},
 		{fault.NoCurrent, "", 4, "a dead cell or a loose joint is the commonest of all"},
 		{fault.Reversed, "", 3, "one of two ways to join a cell"},
 		{fault.SeriesBypassed, "", 1, "one lead on the wrong terminal of the box"},
