@@ -95,18 +95,38 @@ func (s *State) diagnosed(rs []reading) []diagnosis.Reading {
 	var out []diagnosis.Reading
 	for _, rd := range rs {
 		if s.on(rd.seq) {
-			ev := s.evidence()
-			d := diagnosis.Reading{Seq: rd.seq, Div: rd.div, Zero: ev.zeroFor(rd), Off: rd.off}
-			d.Before = d.Zero
-			for _, z := range ev.zeros {
-				if z.seq < rd.seq {
-					d.Before = z.div
-				}
-			}
+			d := diagnosis.Reading{Seq: rd.seq, Div: rd.div, Off: rd.off}
+			d.Zero, d.Before = s.evidence().diagnosedZero(rd)
 			out = append(out, d)
 		}
 	}
 	return out
+}
+
+// sameZero is how far rest readings may lie apart and still be the same place
+// of the pointer, in steps of the scale: one on each side of a rounding edge.
+const sameZero = 1.5
+
+// diagnosedZero is the rest position at a reading, and as it was read last
+// before. Readings of one and the same place are taken together: a change that
+// is only their rounding would look like a fault.
+func (ev *evidence) diagnosedZero(rd reading) (zero, before float64) {
+	if len(ev.zeros) == 0 {
+		return 0, 0
+	}
+	low, high, sum := math.Inf(1), math.Inf(-1), 0.0
+	before = ev.zeros[0].div
+	for _, z := range ev.zeros {
+		low, high, sum = min(low, z.div), max(high, z.div), sum+z.div
+		if z.seq < rd.seq {
+			before = z.div
+		}
+	}
+	if high-low <= sameZero*ev.step {
+		mean := sum / float64(len(ev.zeros))
+		return mean, mean
+	}
+	return ev.zeroFor(rd), before
 }
 
 // sideOf is the side to which the needle went at most readings of a run: 1,

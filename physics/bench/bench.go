@@ -112,7 +112,12 @@ func (x *box) set(which string, ohm float64, takeOut []float64) error {
 }
 
 // SetKeys closes (true) or opens the keys.
-func (b *Bench) SetKeys(k1, k2 bool) { b.k1, b.k2 = k1, k2 }
+func (b *Bench) SetKeys(k1, k2 bool) {
+	if k1 && !b.k1 && b.planted != nil {
+		b.planted.age++
+	}
+	b.k1, b.k2 = k1, k2
+}
 
 // currents solves the circuit as it stands and returns the current through
 // the movement and that of the source, ampere. A circuit without any
@@ -138,7 +143,7 @@ func (b *Bench) currents(k1, k2 bool) (movement, source float64) {
 // the needle; whoever stands at the bench sees only Read.
 func (b *Bench) Deflection() float64 {
 	current, _ := b.currents(b.k1, b.k2)
-	return current/b.hidden.Merit + b.hidden.Zero
+	return b.pointer(current/b.hidden.Merit) + b.hidden.Zero
 }
 
 // stopDiv is how far below a left zero the needle meets its stop, in

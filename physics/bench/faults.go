@@ -17,9 +17,13 @@ const mostSize = 1.5
 // parts of its standard deviation; less would be no fault.
 const leastShift = 0.3
 
-// slipsWithin is the number of looks with K1 closed within which a slip of one
-// reading happens.
+// slipsWithin is the number of closings of K1 within which a slip of one reading
+// happens.
 const slipsWithin = 2
+
+// leastOdd is how far a reading written wrong lies from the right one at least,
+// in divisions; less would be no mistake.
+const leastOdd = 2.0
 
 // planted is a fault on the bench and how it has come about there.
 type planted struct {
@@ -28,10 +32,10 @@ type planted struct {
 	toggle *fault.Toggle // the plug, once there was a setting to miscount
 	delta  float64       // what the slip adds to the series or the shunt box at this setting, ohm
 	moved  *float64      // what the series box gained when K2 was closed, ohm
-	spent  bool          // a slip of one row has happened
-	age    int           // looks with K1 closed since it was planted
-	slip   int           // of those, the one that goes wrong
-	done   bool          // the slip of one reading has happened
+	spent  *float64      // the setting at which a slip of one row happened, ohm
+	age    int           // how often K1 was closed since it was planted
+	slip   int           // of those, the one at which the reading goes wrong
+	odd    float64       // what is written then, as a part of the scale
 }
 
 // Faults lists the names of the faults that this bench can have.
@@ -68,7 +72,7 @@ func (b *Bench) Plant(id string) error {
 	if len(forms) == 0 {
 		return fmt.Errorf("bench: no fault %q on this bench: it can have any of %v", id, names)
 	}
-	p := &planted{Fault: forms[b.rand.IntN(len(forms))], slip: 1 + b.rand.IntN(slipsWithin)}
+	p := &planted{Fault: forms[b.rand.IntN(len(forms))], slip: 1 + b.rand.IntN(slipsWithin), odd: b.rand.Float64()}
 	for range 100 {
 		p.x = b.rand.NormFloat64()
 		if math.Abs(p.x) <= mostSize && (p.Size.Mid != 0 || math.Abs(p.x) >= leastShift) {
@@ -87,9 +91,15 @@ func (b *Bench) Fault() string {
 	return string(b.planted.ID)
 }
 
-// Mend takes the fault off the bench: somebody looked and put it right. The
-// boxes then make what is said.
-func (b *Bench) Mend() { b.planted = nil }
+// Look is somebody looking for a fault: where it is there, it is put right, and
+// the boxes then make what is said. It reports whether it was there.
+func (b *Bench) Look(id string) bool {
+	here := id != "" && b.Fault() == id
+	if here {
+		b.planted = nil
+	}
+	return here
+}
 
 // seriesSet and shuntSet let a plug be miscounted as its box is set.
 func (b *Bench) seriesSet() {
@@ -111,7 +121,10 @@ func (b *Bench) shuntSet() {
 // of one row happens at the first setting that it can happen at.
 func (b *Bench) miscount(x *box) float64 {
 	p := b.planted
-	if p.Span == fault.OneRow && p.spent {
+	if p.Span == fault.OneRow && p.spent != nil {
+		if *p.spent == x.said.Ohm {
+			return p.delta
+		}
 		return 0
 	}
 	if p.toggle == nil {
@@ -128,7 +141,10 @@ func (b *Bench) miscount(x *box) float64 {
 		p.toggle = &t
 	}
 	made, ok := p.toggle.Of(x.Box(), x.said)
-	p.spent = p.spent || ok
+	if ok && p.spent == nil {
+		at := x.said.Ohm
+		p.spent = &at
+	}
 	return made - x.said.Ohm
 }
 
@@ -160,38 +176,46 @@ func (b *Bench) netlist(c circuit.Bench) (*circuit.Netlist, circuit.Branches, er
 	return p.Netlist(c, p.x)
 }
 
+// pointer is where the pointer stands where the current alone would bring it
+// to x, both from its rest position.
+func (b *Bench) pointer(x float64) float64 {
+	p := b.planted
+	switch {
+	case p == nil || !p.Pointer || p.age == 0: // nothing has moved it yet
+		return x
+	case !b.k1 && p.ID != fault.ZeroOff:
+		return x
+	}
+	return p.Write(b.look(x), p.size())
+}
+
+func (b *Bench) look(x float64) fault.Look {
+	return fault.Look{Div: x, Divisions: b.stated.Galvanometer.Divisions, Shunted: b.k2, Age: max(0, b.planted.age-1)}
+}
+
 // written is what is written down, before it is rounded, where the needle
 // stands at x; scatter is the standard deviation of its blur in steps.
 func (b *Bench) written(x float64) (div, scatter float64) {
 	p := b.planted
 	if p == nil || !b.k1 {
-		if p != nil && p.ID == fault.ZeroOff && p.age > 0 {
-			// The pointer was shifted when the needle first swung.
-			x = p.Write(fault.Look{Div: x}, p.size())
-		}
 		return x, Repeatability
 	}
 	scatter = Repeatability
 	if p.Loose {
 		scatter = fault.Scatter
 	}
-	look := fault.Look{Div: x - b.hidden.Zero, Divisions: b.stated.Galvanometer.Divisions, Shunted: b.k2, Age: p.age}
-	p.age++
-	once := p.Span == fault.OneReading
-	if once && (p.done || p.age < p.slip) {
+	if p.Span == fault.OneReading && p.age != p.slip || p.Pointer {
 		return x, scatter
 	}
-	p.done = once
+	n := b.stated.Galvanometer.Divisions
 	switch {
 	case p.Any:
-		n := b.stated.Galvanometer.Divisions
-		for range 100 {
-			if y := math.Copysign(n*b.rand.Float64(), x); math.Abs(y-x) >= 2 {
-				return y, scatter
-			}
+		if y := math.Copysign(n*p.odd, x); math.Abs(y-x) >= leastOdd {
+			return y, scatter
 		}
+		return math.Copysign(n*math.Mod(p.odd+0.5, 1), x), scatter
 	case p.Write != nil:
-		return p.Write(look, p.size()) + b.hidden.Zero, scatter
+		return p.Write(b.look(x-b.hidden.Zero), p.size()) + b.hidden.Zero, scatter
 	}
 	return x, scatter
 }

@@ -105,7 +105,7 @@ type Look struct {
 	Div       float64 // where the needle stands, from its rest position
 	Divisions float64 // of the scale, zero to end mark
 	Shunted   bool    // K2 is closed
-	Age       int     // how many looks there were since the fault began
+	Age       int     // how often K1 was closed since the fault began
 }
 
 // BoxSlip is a way in which a box makes another resistance than is said.
@@ -134,6 +134,8 @@ type Fault struct {
 	// Write is what is written down where the needle stands at l.Div, less
 	// the rest position; nil writes what the needle shows.
 	Write func(l Look, size float64) float64
+	// Pointer: Write is where the pointer itself goes, for all to see.
+	Pointer bool
 	// Series and Shunt say what the boxes make; Times is the factor of
 	// Factor.
 	Series, Shunt BoxSlip
@@ -231,21 +233,21 @@ func Catalogue() []Fault {
 		}},
 		{ID: SourceWeak, SourceTimes: 15, Size: Size{EMF, 0.78, 0.12, true}},
 		{ID: SourceDoubled, EMFTimes: 2, SourceTimes: 2},
-		{ID: SourceRunningDown, Size: Size{Written, 0.012, 0.7, true}, Write: func(l Look, loss float64) float64 {
+		{ID: SourceRunningDown, Pointer: true, Size: Size{Written, 0.012, 0.7, true}, Write: func(l Look, loss float64) float64 {
 			return l.Div * math.Exp(-loss*float64(l.Age))
 		}},
-		{ID: ZeroOff, Size: Size{Written, 0, 1.5, false}, Write: func(l Look, shift float64) float64 { return l.Div + shift }},
+		{ID: ZeroOff, Pointer: true, Size: Size{Written, 0, 1.5, false}, Write: func(l Look, shift float64) float64 { return l.Div + shift }},
 		{ID: FarEnd, Write: func(l Look, _ float64) float64 { return l.Divisions - l.Div }},
 		{ID: WrongSide, Span: OneReading, Write: func(l Look, _ float64) float64 { return -l.Div }},
 		{ID: ColumnsSwapped, Form: "one row", Span: OneRow, Swapped: true},
 		{ID: ColumnsSwapped, Form: "every row", Swapped: true},
-		{ID: PointerSticks, Size: Size{Written, 0.9, 0.4, true}, Write: func(l Look, short float64) float64 {
+		{ID: PointerSticks, Pointer: true, Size: Size{Written, 0.9, 0.4, true}, Write: func(l Look, short float64) float64 {
 			if l.Shunted { // the needle comes down to its place, and stops above it
 				return l.Div + math.Copysign(short, l.Div)
 			}
 			return l.Div - math.Copysign(min(short, math.Abs(l.Div)), l.Div)
 		}},
-		{ID: ScaleUneven, Size: Size{Written, 0.12, 0.4, true}, Write: func(l Look, crowded float64) float64 {
+		{ID: ScaleUneven, Pointer: true, Size: Size{Written, 0.12, 0.4, true}, Write: func(l Look, crowded float64) float64 {
 			return l.Div * (1 - crowded*min(1, math.Abs(l.Div)/l.Divisions))
 		}},
 		{ID: Scattered, Loose: true},

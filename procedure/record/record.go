@@ -317,6 +317,12 @@ func (s *Sitting) Counsel() procedure.Counsel {
 	return procedure.Advise(s.log.State)
 }
 
+// Foresee is Preview with what the readings would then say is wrong. It takes
+// some milliseconds and keeps nobody else waiting.
+func (s *Sitting) Foresee(body procedure.Body) procedure.Counsel {
+	return procedure.Foresee(s.State(), body)
+}
+
 // Preview is the counsel that would follow if the body were accepted now.
 func (s *Sitting) Preview(body procedure.Body) procedure.Counsel {
 	s.reading.Lock()

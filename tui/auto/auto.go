@@ -34,11 +34,10 @@ type Bench interface {
 	Deflection() float64
 }
 
-// A Faulty bench may have a fault, which can be mended.
+// A Faulty bench may have a fault. Looking for it by its name puts it right
+// where it is there.
 type Faulty interface {
-	// Fault names what is wrong with the bench, "" for nothing.
-	Fault() string
-	Mend()
+	Look(id string) bool
 }
 
 // sure is the probability of a finding above which the student looks for the
@@ -122,15 +121,13 @@ func (st *student) look(c procedure.Counsel) *procedure.Strike {
 		return nil
 	}
 	f := c.Findings[0]
-	here := bench.Fault() == f.ID || st.mended > 0 && st.mendedID == f.ID
-	if f.Probability <= sure || !here {
+	if f.Probability <= sure {
 		return nil
 	}
-	if st.mended == 0 {
+	if st.mended == 0 && bench.Look(f.ID) {
 		st.mended, st.mendedID = c.Seq, f.ID
-		bench.Mend()
 	}
-	if f.Mend == nil {
+	if st.mended == 0 || st.mendedID != f.ID || f.Mend == nil {
 		return nil
 	}
 	return &procedure.Strike{Event: f.Mend.Seq, Why: f.ID}

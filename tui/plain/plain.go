@@ -39,6 +39,8 @@ type Needle interface {
 	// Voltmeter reads the source in volt, loaded with K1 closed, and gives
 	// the reading's standard uncertainty.
 	Voltmeter(loaded bool) (volts, u float64)
+	// Look is looking for a fault, which puts it right where it is there.
+	Look(id string) bool
 }
 
 // Options are what a dialogue needs.
@@ -249,8 +251,23 @@ func (d *dialogue) answer(n *procedure.Next, line string) error {
 // yes reports whether a person said so; an empty line is no answer.
 func yes(s string) bool { return strings.EqualFold(s, "yes") || strings.EqualFold(s, "y") }
 
+// mend puts a simulated bench right: to strike what a finding spoiled is to
+// have looked for it.
+func (d *dialogue) mend(b procedure.Body, found []procedure.Finding) {
+	strike, ok := b.(procedure.Strike)
+	if !ok || d.Needle == nil {
+		return
+	}
+	for _, f := range found {
+		if f.Mend != nil && f.Mend.Seq == strike.Event {
+			d.Needle.Look(f.ID)
+		}
+	}
+}
+
 // accept sends an event and says what became of it.
 func (d *dialogue) accept(b procedure.Body) error {
+	found := d.Sitting.Counsel().Findings
 	c, err := d.Sitting.Accept(b)
 	switch {
 	case err != nil:
@@ -259,6 +276,7 @@ func (d *dialogue) accept(b procedure.Body) error {
 		d.say("Not taken: %s.", strings.TrimSuffix(*c.Refused, "."))
 	default:
 		d.say("Recorded as number %d: %s.", c.Seq, Describe(b))
+		d.mend(b, found)
 		d.sayNewRows(c)
 	}
 	return nil

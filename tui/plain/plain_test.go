@@ -38,6 +38,8 @@ type needle struct {
 	k1, k2               bool
 }
 
+func (n *needle) Look(string) bool { return false }
+
 func (n *needle) SetSeries(ohm float64, _ []float64) error { n.series = ohm; return nil }
 func (n *needle) SetShunt(ohm float64, _ []float64) error  { n.shunt = ohm; return nil }
 func (n *needle) SetKeys(k1, k2 bool)                      { n.k1, n.k2 = k1, k2 }

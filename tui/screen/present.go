@@ -45,7 +45,7 @@ func findingLines(fs []procedure.Finding, w int, t *theme.Theme) []string {
 		if i > 0 {
 			text = fmt.Sprintf("or (%s): %s", percent(f.Probability), f.Say)
 		}
-		if f.Try != "" {
+		if f.Try != "" && i == 0 { // one test at a time
 			text += " Try: " + f.Try
 		}
 		if f.Mend != nil {

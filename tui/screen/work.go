@@ -38,6 +38,8 @@ type Needle interface {
 	Voltmeter(loaded bool) (volts, u float64)
 	// Hidden is the truth, to be told when all is done.
 	Hidden() bench.Hidden
+	// Look is looking for a fault, which puts it right where it is there.
+	Look(id string) bool
 }
 
 // work is the page on which the practical is done: what to do, whether it is
@@ -56,6 +58,8 @@ type work struct {
 	field    field
 	meant    reading
 	foreseen *procedure.Counsel // what would follow from the entry, nil if there is none
+	weighed  int                // counts the entries that were weighed
+	asked    int                // the last of them whose findings were asked for
 
 	said    string // what happened to the last entry
 	wrong   bool   // it was not taken
@@ -165,6 +169,7 @@ func (w *work) tell(what string, wrong bool) { w.said, w.wrong = what, wrong }
 func (w *work) weigh() {
 	w.meant = w.sense.read(w.kind, w.field.text())
 	w.foreseen = nil
+	w.weighed++
 	switch w.kind {
 	case enterNote, enterTemperature, enterWho, enterCopy, enterBench:
 		return // nothing follows from these
@@ -175,7 +180,35 @@ func (w *work) weigh() {
 	}
 }
 
+// findingsKnown tells what the readings would point to with an entry.
+type findingsKnown struct {
+	of       int // which entry was weighed
+	findings []procedure.Finding
+}
+
+// diagnose asks what the readings would point to with the reading that is
+// typed. It takes some milliseconds, for which no key waits.
+func (w *work) diagnose() tea.Cmd {
+	if w.asked == w.weighed || w.foreseen == nil || w.foreseen.Refused != nil || !w.reads() {
+		return nil
+	}
+	w.asked = w.weighed
+	of, body, sitting := w.weighed, w.meant.body, w.sitting
+	return func() tea.Msg { return findingsKnown{of, sitting.Foresee(body).Findings} }
+}
+
+// reads reports whether the entry is a look at the needle.
+func (w *work) reads() bool {
+	return w.kind == enterFirst || w.kind == enterShunted || w.kind == enterZero
+}
+
 func (w *work) update(msg tea.Msg) (page, tea.Cmd) {
+	if known, ok := msg.(findingsKnown); ok {
+		if known.of == w.weighed && w.foreseen != nil {
+			w.foreseen.Findings = known.findings
+		}
+		return w, nil
+	}
 	k, ok := msg.(tea.KeyMsg)
 	if !ok {
 		return w, nil
@@ -188,7 +221,8 @@ func (w *work) update(msg tea.Msg) (page, tea.Cmd) {
 	case w.listed:
 		return w.list(k)
 	default:
-		return w.press(k)
+		next, cmd := w.press(k)
+		return next, tea.Batch(cmd, w.diagnose())
 	}
 	return w, nil
 }
@@ -427,6 +461,13 @@ func (w *work) follow(events ...procedure.Event) {
 			err = w.needle.SetSeries(b.Ohm, b.TakeOut)
 		case procedure.ShuntSet:
 			err = w.needle.SetShunt(b.Ohm, b.TakeOut)
+		case procedure.Strike:
+			// To strike what a finding spoiled is to have looked for it.
+			for _, f := range w.counsel.Findings {
+				if f.Mend != nil && f.Mend.Seq == b.Event {
+					w.needle.Look(f.ID)
+				}
+			}
 		}
 		if err != nil {
 			w.tell("the simulated bench: "+procedure.CleanText(err.Error(), maxEntry), true)

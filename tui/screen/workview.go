@@ -437,7 +437,7 @@ func (w *work) oddLines(bw int) []string {
 		add("odd: "+odd, t.Odd)
 	}
 	fs := w.counsel.Findings
-	if w.foreseen != nil && w.foreseen.Refused == nil && (w.kind == enterFirst || w.kind == enterShunted || w.kind == enterZero) {
+	if w.foreseen != nil && w.foreseen.Refused == nil && w.reads() {
 		fs = w.foreseen.Findings
 	}
 	lines = append(lines, findingLines(fs, bw, t)...)
