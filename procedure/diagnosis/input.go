@@ -71,6 +71,10 @@ type look struct {
 	setSeq, runSeq int
 }
 
+// leastBelow is how far below a left zero a needle is against its stop, in
+// divisions; less is a reading of nothing (common practice, no source).
+const leastBelow = 0.6
+
 // maxLooks bounds the work; older readings than these are not looked at.
 const maxLooks = 96
 
@@ -89,7 +93,7 @@ func (in *Input) looks() []look {
 				l.off, l.div = -1, -in.Divisions
 			case r.Off:
 				l.off, l.div = 1, in.Divisions
-			case in.LeftZero && r.Div-r.Zero < -0.75*in.Step:
+			case in.LeftZero && r.Div-r.Zero < -max(0.75*in.Step, leastBelow):
 				l.off = -1 // against the stop
 			}
 			same := false
