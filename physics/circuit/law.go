@@ -3,6 +3,7 @@ package circuit
 import (
 	"fmt"
 	"math"
+	"math/bits"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -168,39 +169,27 @@ func determinants(loops [][]float64, ohm []float64, of, drive int) (over, under 
 // slope is not nil, to its derivative by the logarithm of the i-th. Where the
 // circuit has no finite current it returns ±Inf or NaN.
 func (l *Law) At(ohm, slope []float64) float64 {
-	var over, under float64
 	var dOver, dUnder [maxVaried]float64
-	for _, t := range l.over {
-		v := t.coefficient
-		for i, r := range ohm {
-			if t.of>>i&1 != 0 {
-				v *= r
-			}
-		}
-		over += v
-		for i := range ohm {
-			if t.of>>i&1 != 0 {
-				dOver[i] += v
-			}
-		}
-	}
-	for _, t := range l.under {
-		v := t.coefficient
-		for i, r := range ohm {
-			if t.of>>i&1 != 0 {
-				v *= r
-			}
-		}
-		under += v
-		for i := range ohm {
-			if t.of>>i&1 != 0 {
-				dUnder[i] += v
-			}
-		}
-	}
+	over, under := value(l.over, ohm, &dOver), value(l.under, ohm, &dUnder)
 	current := over / under
 	for i := range slope {
 		slope[i] = (dOver[i] - current*dUnder[i]) / under
 	}
 	return current
+}
+
+// value is a polynomial's value; slopes are its derivatives by the logarithms.
+func value(terms []term, ohm []float64, slopes *[maxVaried]float64) float64 {
+	sum := 0.0
+	for _, t := range terms {
+		v := t.coefficient
+		for of := t.of; of != 0; of &= of - 1 {
+			v *= ohm[bits.TrailingZeros8(of)]
+		}
+		sum += v
+		for of := t.of; of != 0; of &= of - 1 {
+			slopes[bits.TrailingZeros8(of)] += v
+		}
+	}
+	return sum
 }

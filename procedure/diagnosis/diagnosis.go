@@ -30,7 +30,7 @@ type work struct {
 	looks   []look
 	runs    [][]int // the readings of each run that has any
 	prior   belief
-	all     []instance
+	found   []cause // what was weighed so far, by fault
 	best    float64 // greatest log of all
 	samples []sample
 	rest    []outcome // of each run: sound, without that run's readings
@@ -39,7 +39,6 @@ type work struct {
 	restVar, beforeVar []matrix
 	few                []sample
 	toggles            [2][]fault.Toggle
-	soundLog           float64
 }
 
 // Diagnose ranks what can be wrong with the bench by its probability after all
@@ -116,7 +115,7 @@ func (w *work) expected(i instance) []float64 {
 		}
 		for k := range samples {
 			n := w.in.Divisions + w.in.Step
-			out = append(out, max(-n, min(n, samples[k].h.predict(&samples[k], &i.mean, &none))))
+			out = append(out, max(-n, min(n, samples[k].h.predict(&samples[k], at(&i.mean), &none))))
 		}
 	}
 	return out
@@ -160,9 +159,19 @@ func (w *work) put(i instance, weight float64, o outcome) {
 	if !(weight > 0) || math.IsNaN(o.log) {
 		return
 	}
-	i.log, i.belief = math.Log(weight)+o.log, o.belief
-	w.all = append(w.all, i)
+	i.log = math.Log(weight) + o.log
 	w.best = max(w.best, i.log)
+	k := slices.IndexFunc(w.found, func(c cause) bool { return c.id == i.id })
+	if k < 0 {
+		k = len(w.found)
+		w.found = append(w.found, cause{id: i.id, log: math.Inf(-1), best: instance{log: math.Inf(-1)}})
+	}
+	c := &w.found[k]
+	c.log = logAdd(c.log, i.log)
+	if i.log > c.best.log {
+		c.best = i
+		c.best.belief = o.belief
+	}
 }
 
 // pick lists the samples of some readings under the sound hypothesis.
@@ -171,7 +180,7 @@ func (w *work) pick(looks ...[]int) []sample {
 	for _, is := range looks {
 		for _, i := range is {
 			l := &w.looks[i]
-			w.samples = append(w.samples, sample{h: w.table.sound, series: l.series.Ohm, shunt: l.shunt.Ohm, at: l, sigma: l.sigma})
+			w.samples = append(w.samples, sample{h: w.table.sound, series: l.series.Ohm, shunt: l.shunt.Ohm, at: l, sigma: l.sigma, width: l.width})
 		}
 	}
 	return w.samples
@@ -181,7 +190,6 @@ func (w *work) pick(looks ...[]int) []sample {
 // of each run.
 func (w *work) weighSound() {
 	whole := w.soundFit(w.runs, w.prior.mean)
-	w.soundLog = whole.log
 	w.put(instance{h: w.table.sound, id: sound, last: len(w.runs) - 1, branch: -1, at: -1}, w.table.rest[sound], whole)
 	others := make([][]int, 0, len(w.runs))
 	for j := range w.runs {
@@ -224,6 +232,10 @@ func (w *work) start(i int) vector {
 // row; earlier than that it is taken to have been so from the start.
 const newest = 3
 
+// recent is for how many runs back the beginning of a fault whose size is to
+// be found is looked for run by run; earlier than that, by every other run.
+const recent = 6
+
 // weighLasting weighs the faults that last: from the start, from one of the
 // last runs on, or for one run and mended since.
 func (w *work) weighLasting() {
@@ -261,12 +273,20 @@ func (w *work) weighLasting() {
 				share += mendedSince
 			}
 			w.lasting(instance{h: h, id: h.ID, last: n - 1, toggle: t, branch: -1, at: -1}, weight*share, outcome{belief: w.prior})
-			oldest := 1
+			oldest, stride := 1, 1
 			if t != nil {
 				oldest = max(1, n-newest)
+			} else if !once {
+				stride = 2
 			}
 			for j := oldest; j < n; j++ {
-				w.lasting(instance{h: h, id: h.ID, first: j, last: n - 1, toggle: t, branch: -1, at: -1}, weight*begunLater/float64(n-1), w.before[j])
+				every := 1
+				if j < n-recent {
+					every = stride
+				}
+				if j%every == 0 {
+					w.lasting(instance{h: h, id: h.ID, first: j, last: n - 1, toggle: t, branch: -1, at: -1}, weight*begunLater*float64(every)/float64(n-1), w.before[j])
+				}
 			}
 		}
 		if once {
@@ -415,6 +435,7 @@ func (w *work) suppose(samples []sample, i instance) bool {
 		}
 		if h.Loose {
 			s.sigma = math.Hypot(s.sigma, fault.Scatter*w.in.Step)
+			s.width = width(s.sigma)
 		}
 		s.h, s.age = h, age
 		age += s.at.n
@@ -445,10 +466,11 @@ const informed = 3
 // prediction by what is believed; l is the factor of the belief's information.
 func (w *work) farthest(samples []sample, b *belief, l *matrix) float64 {
 	worst := 0.0
+	here := at(&b.mean)
 	for k := range samples {
 		s := &samples[k]
 		var slope vector
-		miss := s.h.predict(s, &b.mean, &slope) - s.at.div
+		miss := s.h.predict(s, here, &slope) - s.at.div
 		if s.at.off > 0 && miss > 0 || s.at.off < 0 && miss < 0 {
 			continue
 		}
@@ -691,33 +713,20 @@ func logAdd(a, b float64) float64 {
 // cause is a fault with its probability and the likeliest of its instances.
 type cause struct {
 	id          fault.ID
+	log         float64 // logarithm of the sum of its instances
 	probability float64
 	best        instance
 }
 
-// causes adds up the instances of each fault, most probable first.
+// causes are the faults with their probabilities, most probable first.
 func (w *work) causes() []cause {
-	at := map[fault.ID]int{}
-	var out []cause
-	total := 0.0
-	for _, i := range w.all {
-		p := math.Exp(i.log - w.best)
-		total += p
-		k, ok := at[i.id]
-		if !ok {
-			k = len(out)
-			at[i.id] = k
-			out = append(out, cause{id: i.id, best: i})
-		}
-		c := &out[k]
-		c.probability += p
-		if i.log > c.best.log {
-			c.best = i
-		}
+	total := math.Inf(-1)
+	for _, c := range w.found {
+		total = logAdd(total, c.log)
 	}
-	for i := range out {
-		out[i].probability /= total
+	for k := range w.found {
+		w.found[k].probability = math.Exp(w.found[k].log - total)
 	}
-	slices.SortStableFunc(out, func(a, b cause) int { return cmp.Compare(b.probability, a.probability) })
-	return out
+	slices.SortStableFunc(w.found, func(a, b cause) int { return cmp.Compare(b.probability, a.probability) })
+	return w.found
 }

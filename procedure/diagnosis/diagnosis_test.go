@@ -119,18 +119,18 @@ func TestPredictSlopes(t *testing.T) {
 	looks := in.looks()
 	p := vector{math.Log(90), math.Log(75000), 0, 0.1, 0.4}
 	for _, h := range append(compiled().faults, compiled().sound) {
-		for _, at := range []*look{&looks[0], &looks[1]} {
-			s := sample{h: h, series: at.series.Ohm, shunt: 80, at: at, age: 3, sigma: at.sigma}
+		for _, l := range []*look{&looks[0], &looks[1]} {
+			s := sample{h: h, series: l.series.Ohm, shunt: 80, at: l, age: 3, sigma: l.sigma}
 			var slope, none vector
-			h.predict(&s, &p, &slope)
+			h.predict(&s, at(&p), &slope)
 			for i := range p {
 				const d = 1e-4
 				up, down := p, p
 				up[i] += d
 				down[i] -= d
-				want := (h.predict(&s, &up, &none) - h.predict(&s, &down, &none)) / (2 * d)
+				want := (h.predict(&s, at(&up), &none) - h.predict(&s, at(&down), &none)) / (2 * d)
 				if math.Abs(slope[i]-want) > 1e-3*(math.Abs(want)+0.1) {
-					t.Errorf("%s %s, shunted %v: slope %d is %g, by differences %g", h.ID, h.Form, at.shunted, i, slope[i], want)
+					t.Errorf("%s %s, shunted %v: slope %d is %g, by differences %g", h.ID, h.Form, l.shunted, i, slope[i], want)
 				}
 			}
 		}

@@ -180,11 +180,11 @@ func (w *work) touched(i instance, run []int) []int {
 	samples := w.pick(run)
 	expected := make([]float64, len(samples))
 	for k := range samples {
-		expected[k] = samples[k].h.predict(&samples[k], &i.mean, &none)
+		expected[k] = samples[k].h.predict(&samples[k], at(&i.mean), &none)
 	}
 	w.suppose(samples, i)
 	for k := range samples {
-		if d := samples[k].h.predict(&samples[k], &i.mean, &none) - expected[k]; math.Abs(d) > samples[k].sigma {
+		if d := samples[k].h.predict(&samples[k], at(&i.mean), &none) - expected[k]; math.Abs(d) > samples[k].sigma {
 			hit = append(hit, run[k])
 		}
 	}
@@ -325,7 +325,7 @@ func (w *work) foretell(i instance, as look) (mean, sd float64) {
 		s.age = as.age + 1 - w.looks[w.runs[i.first][0]].age
 	}
 	var slope vector
-	mean = s.h.predict(&s, &i.mean, &slope)
+	mean = s.h.predict(&s, at(&i.mean), &slope)
 	l, _, ok := i.info.cholesky()
 	v := s.sigma * s.sigma
 	if ok {

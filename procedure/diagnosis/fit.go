@@ -93,12 +93,13 @@ type sample struct {
 	at            *look
 	age           int
 	sigma         float64
+	width         float64 // the logarithm of sigma times √(2π)
 }
 
 // limits of the fit.
 const (
 	rounds    = 14
-	enough    = 1e-3 // a smaller fall of the cost ends it
+	enough    = 0.02 // a smaller fall of the cost ends it
 	mostStep  = 1.5  // of any parameter, in a round
 	mostMiss  = 1e4  // of a reading, standard deviations
 	mostDelta = 1e8  // of the damping
@@ -151,7 +152,7 @@ func fit(b *belief, samples []sample, start vector) outcome {
 	out.log = (before-after)/2 - cost
 	for i := range samples {
 		if samples[i].at.off == 0 {
-			out.log -= math.Log(samples[i].sigma * math.Sqrt(2*math.Pi))
+			out.log -= samples[i].width
 		}
 	}
 	return out
@@ -171,10 +172,11 @@ func costAt(b *belief, samples []sample, p *vector) (cost float64, info matrix, 
 		}
 		cost += grad[i] * d[i] / 2
 	}
+	here := at(p)
 	for i := range samples {
 		s := &samples[i]
 		var slope vector
-		miss := (s.h.predict(s, p, &slope) - s.at.div) / s.sigma
+		miss := (s.h.predict(s, here, &slope) - s.at.div) / s.sigma
 		if s.at.off > 0 && miss > 0 || s.at.off < 0 && miss < 0 {
 			continue // it is as far out as was seen, or further
 		}

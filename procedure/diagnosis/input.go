@@ -64,8 +64,8 @@ type look struct {
 	partner        *apparatus.Setting // of a first deflection, the row's shunt; nil while there is none
 	div            float64
 	zero, before   float64
-	off            int // 1 beyond the end, -1 beyond the other one
-	sigma          float64
+	off            int     // 1 beyond the end, -1 beyond the other one
+	sigma, width   float64 // width is the logarithm of sigma times √(2π)
 	divisions      float64
 	age            int
 	setSeq, runSeq int
@@ -127,6 +127,7 @@ func (in *Input) looks() []look {
 	for i := range out {
 		out[i].age = i
 		out[i].sigma = in.sigma(&out[i])
+		out[i].width = width(out[i].sigma)
 	}
 	return out
 }
@@ -168,3 +169,7 @@ func (r *Run) stood(n int) apparatus.Setting {
 	}
 	return set
 }
+
+// width is the logarithm of the integral of a normal law's density over its
+// greatest value.
+func width(sigma float64) float64 { return math.Log(sigma * math.Sqrt(2*math.Pi)) }

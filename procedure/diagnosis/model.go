@@ -67,9 +67,20 @@ const (
 	mostDiv  = 1e7  // stands for any deflection without bound
 )
 
+// point is a place in the space of the parameters: the parameters, and what
+// the first three are the logarithms of.
+type point struct {
+	vector
+	movement, loop, source float64
+}
+
+func at(p *vector) *point {
+	return &point{*p, math.Exp(p[movement]), math.Exp(p[loop]), math.Exp(p[source])}
+}
+
 // predict foretells a reading as seen on the scale, in divisions, and its
 // slopes by the parameters.
-func (h *hypothesis) predict(s *sample, p, slope *vector) float64 {
+func (h *hypothesis) predict(s *sample, p *point, slope *vector) float64 {
 	shunted := s.at.shunted != h.Swapped
 	law := h.law[0]
 	if shunted {
@@ -77,19 +88,19 @@ func (h *hypothesis) predict(s *sample, p, slope *vector) float64 {
 	}
 	var size, dSize float64
 	if h.Size.What != fault.Nothing {
-		size, dSize = h.Size.At(p[number])
+		size, dSize = h.Size.At(p.vector[number])
 	}
 	times := h.SourceTimes
 	if times == 0 {
 		times = 1
 	}
-	ohm := [5]float64{max(leastOhm, s.series), max(leastOhm, s.shunt), math.Exp(p[movement]), math.Exp(p[source]) * times, max(leastOhm, size)}
+	ohm := [5]float64{max(leastOhm, s.series), max(leastOhm, s.shunt), p.movement, p.source * times, max(leastOhm, size)}
 	n := 4
 	if h.sized {
 		n = 5
 	}
 	var by [5]float64
-	drive := math.Exp(p[loop])
+	drive := p.loop
 	if h.EMFTimes != 0 {
 		drive *= h.EMFTimes
 	}
@@ -127,7 +138,7 @@ func (h *hypothesis) predict(s *sample, p, slope *vector) float64 {
 	}
 	slope[zero] = 1
 	if h.ID == fault.ZeroOff { // a step, not a slow change between two zeros read
-		return div + s.at.before + p[zero]
+		return div + s.at.before + p.vector[zero]
 	}
-	return div + s.at.zero + p[zero]
+	return div + s.at.zero + p.vector[zero]
 }
