@@ -200,7 +200,7 @@ func (p planner) diagnose() {
 	if found[0].ID == string(fault.Reversed) && p.s.bench.Galvanometer.Centre() {
 		return // rows on the left are as good
 	}
-	if r == nil || p.row() != nil && found[0].Strike == 0 {
+	if r == nil || p.row() != nil { // the readings here are kept: striking is for the person
 		return
 	}
 	lead := found[0]
