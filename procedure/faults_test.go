@@ -301,7 +301,7 @@ var seenAtOnce = []string{"no-current", "reversed", "shunt-open", "shunt-shorted
 //
 //	HALVE_FAULTS=200 go test -v -timeout 2h -run 'Faults|Sound|Prototype|Calibration' ./procedure
 func TestFaultsAreNamed(t *testing.T) {
-	n := envInt("HALVE_FAULTS", 3)
+	n := envInt("HALVE_FAULTS", 2)
 	whole := os.Getenv("HALVE_FAULTS") != ""
 	base := uint64(envInt("HALVE_FAULT_SEEDS", seedsOfTests))
 	for _, c := range []struct {
@@ -592,7 +592,7 @@ func TestPrototypeFigures(t *testing.T) {
 // 65 to 95 % are right. Each practical counts once for each band: by the first
 // of its counsels whose leading finding lies in it.
 func TestCalibration(t *testing.T) {
-	n := envInt("HALVE_FAULTS", 5) * 20
+	n := envInt("HALVE_FAULTS", 4) * 20
 	base := uint64(envInt("HALVE_FAULT_SEEDS", seedsOfTests))
 	ids := append([]string{""}, faultIDs()...)
 	total := 0.0
