@@ -444,6 +444,7 @@ func prototypeRows(t *testing.T, seed uint64, id string, rows int, plate bool) (
 	}
 	at := r.IntN(rows)
 	var shuntedOff []bool
+	var shunts []apparatus.Setting
 	tr.send(Bench{Bench: stated})
 	tr.send(Wired{})
 	tr.send(ZeroRead{Div: 0})
@@ -511,14 +512,15 @@ func prototypeRows(t *testing.T, seed uint64, id string, rows int, plate bool) (
 		tr.send(FirstRead{Div: value(one, oneOff), OffScale: oneOff})
 		tr.send(ShuntedRead{Div: value(two, twoOff), OffScale: twoOff})
 		tr.send(RowKept{})
-		shuntedOff = append(shuntedOff, twoOff)
+		set, _ := tr.state.bench.shunt.Exact(shunt)
+		shunts, shuntedOff = append(shunts, set), append(shuntedOff, twoOff)
 	}
 	// A record takes no shunted reading where the first deflection is off the
 	// scale; the prototype's table had both.
 	in := tr.state.diagnosisInput()
 	for i := range in.Runs {
 		if len(in.Runs[i].Branches) == 0 && i < len(shuntedOff) && shuntedOff[i] {
-			in.Runs[i].Branches = []diagnosis.Branch{{Seq: in.Runs[i].Seq, Shunt: in.Runs[i].Standing, Readings: []diagnosis.Reading{{Seq: in.Runs[i].Seq, Off: true}}}}
+			in.Runs[i].Branches = []diagnosis.Branch{{Seq: in.Runs[i].Seq, Shunt: shunts[i], Readings: []diagnosis.Reading{{Seq: in.Runs[i].Seq, Off: true}}}}
 		}
 	}
 	return tr, in
