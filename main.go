@@ -110,9 +110,17 @@ func tree(desk command.Desk) *cobra.Command {
 
 	var r command.Result
 	result := &cobra.Command{Use: "result RECORD", Short: "The computed result of a record", Args: cobra.ExactArgs(1),
-		RunE: func(_ *cobra.Command, args []string) error { return r.Run(desk, args[0]) }}
+		RunE: func(c *cobra.Command, args []string) error { return r.Run(c.Context(), desk, args[0]) }}
 	result.Flags().BoolVar(&r.JSON, "json", false, "as JSON")
+	result.Flags().IntVar(&r.Trials, "trials", 0, "`N` Monte Carlo trials; left out, as many as the numbers need")
+	result.Flags().Uint64Var(&r.Seed, "seed", 1, "the number `N` decides the trials: the same number, the same trials")
 
-	root.AddCommand(guide, practise, result)
+	var pl command.Plan
+	plan := &cobra.Command{Use: "plan --bench FILE", Short: "Before the session: will this bench do?", Args: cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error { return pl.Run(desk) }}
+	plan.Flags().StringVar(&pl.Bench, "bench", "", "the bench `FILE`, or a folder of them: a card for each")
+	plan.Flags().BoolVar(&pl.JSON, "json", false, "as JSON: an object, for a folder an array")
+
+	root.AddCommand(guide, practise, plan, result)
 	return root
 }
