@@ -248,10 +248,7 @@ func drawBench(r *rand.Rand) (Input, truth) {
 
 // spreadRows sets rows at large deflections with shunts about the given parts
 // of the halving shunt, and reads them with noise and rounding. The series
-// values are round hundreds, as a person takes few plugs out, so that the
-// needle does not stand exactly on a mark in every row: where it does, the
-// rows share their rounding and the interval of G falls to 91 or 92 %
-// (measured with the true E/k used to aim).
+// values are round hundreds, as a person takes few plugs out.
 func spreadRows(in *Input, b truth, ratios []float64, r *rand.Rand) {
 	in.Observations = nil
 	for i, ratio := range ratios {
