@@ -363,7 +363,7 @@ func (d *dialogue) ask(question string) (string, error) {
 		case "rows":
 			d.sayRows(d.Sitting.Counsel())
 		case "result":
-			d.say("%s", result(d.Sitting.Counsel()))
+			d.sayBehind()
 		case "events":
 			d.sayEvents()
 		case "note":

@@ -233,6 +233,39 @@ func result(c procedure.Counsel) string {
 		measured(r.Resistance, r.UResistance, quantity.Ohm), measured(r.Merit, r.UMerit, quantity.AmperePerDivision))
 }
 
+// sayBehind tells what stands behind the result: where its uncertainty comes
+// from and what the readings point to.
+func (d *dialogue) sayBehind() {
+	a := procedure.Analyse(d.Sitting.State())
+	d.say("%s", result(a.Counsel))
+	if r := a.Result; r != nil && r.Resistance != nil {
+		d.say("To 95 percent: galvanometer resistance %s; figure of merit %s.",
+			measured(r.Resistance, r.U95Resistance, quantity.Ohm), measured(r.Merit, r.U95Merit, quantity.AmperePerDivision))
+	}
+	if s := a.Schoolbook; s != nil {
+		d.say("Mean of the rows: galvanometer resistance %s; figure of merit %s.",
+			quantity.Format(*s.MeanResistance, quantity.Ohm, 4), quantity.Format(*s.MeanMerit, quantity.AmperePerDivision, 4))
+	}
+	if b := a.Budget; b != nil {
+		d.say("The uncertainty of the galvanometer resistance comes from: %s.", shares(b.Resistance))
+		d.say("That of the figure of merit comes from: %s.", shares(b.Merit))
+	}
+	for _, r := range a.Remarks {
+		d.say("%s", r)
+	}
+}
+
+// shares lists the parts of a budget that matter.
+func shares(lines []procedure.BudgetLine) string {
+	var parts []string
+	for _, l := range lines {
+		if l.Share >= 0.005 {
+			parts = append(parts, fmt.Sprintf("%s %.0f %%", l.Input, 100*l.Share))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
 // measured is a value with its standard uncertainty, rounded by the one rule.
 func measured(v, u *float64, unit quantity.Unit) string {
 	if v == nil || u == nil {

@@ -51,6 +51,7 @@ func steps() []struct {
 		}},
 		{"finish", func(t testing.TB) *person { return at(t).obey(procedure.KindFinish) }},
 		{"finished", func(t testing.TB) *person { return at(t).obey("") }},
+		{"behind", func(t testing.TB) *person { return at(t).obey("").keys("ctrl+b") }},
 		{"needle", func(t testing.TB) *person {
 			return sit(t, options(onBench(t), simulated(t), "records"), 80, 24).obey(procedure.KindReadFirst).keys("7", "enter", "enter", " ")
 		}},

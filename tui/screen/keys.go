@@ -9,6 +9,7 @@ type keys struct {
 	up, down, left, right        key.Binding
 	offScale, strike, zero, note key.Binding
 	keep, finish, press, tick    key.Binding
+	behind                       key.Binding
 	suspend, redraw, leave       key.Binding
 	next, before, submit         key.Binding
 	move, turn                   key.Binding // only shown: two keys told as one
@@ -33,6 +34,7 @@ func newKeys() keys {
 		note:     bind("Ctrl+N", "note", "ctrl+n"),
 		keep:     bind("Ctrl+K", "keep the row", "ctrl+k"),
 		finish:   bind("Ctrl+F", "finish", "ctrl+f"),
+		behind:   bind("Ctrl+B", "behind the result", "ctrl+b"),
 		press:    bind("Space", "close or open the keys", " "),
 		tick:     bind("Space", "tick", " "),
 		next:     bind("Down", "next line", "down", "tab", "enter"),

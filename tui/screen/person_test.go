@@ -110,7 +110,7 @@ func (p *person) send(msg tea.Msg) {
 var pressed = map[string]tea.KeyType{
 	"enter": tea.KeyEnter, "tab": tea.KeyTab, "esc": tea.KeyEsc, "up": tea.KeyUp, "down": tea.KeyDown, "left": tea.KeyLeft,
 	"right": tea.KeyRight, "f1": tea.KeyF1, "home": tea.KeyHome, "backspace": tea.KeyBackspace, "shift+tab": tea.KeyShiftTab,
-	"ctrl+c": tea.KeyCtrlC, "ctrl+k": tea.KeyCtrlK, "ctrl+f": tea.KeyCtrlF, "ctrl+n": tea.KeyCtrlN, "ctrl+o": tea.KeyCtrlO,
+	"ctrl+b": tea.KeyCtrlB, "ctrl+c": tea.KeyCtrlC, "ctrl+k": tea.KeyCtrlK, "ctrl+f": tea.KeyCtrlF, "ctrl+n": tea.KeyCtrlN, "ctrl+o": tea.KeyCtrlO,
 	"ctrl+s": tea.KeyCtrlS, "ctrl+t": tea.KeyCtrlT, "ctrl+x": tea.KeyCtrlX, "ctrl+u": tea.KeyCtrlU, "ctrl+v": tea.KeyCtrlV,
 	"ctrl+l": tea.KeyCtrlL, "ctrl+z": tea.KeyCtrlZ, "pgup": tea.KeyPgUp,
 }

@@ -70,12 +70,13 @@ type work struct {
 	tickAt int
 	listed bool // the list of other entries is open
 	listAt int
-	helped bool    // help is open
-	back   int     // rows scrolled back
-	closed bool    // the keys of the simulated bench are pressed
-	rests  float64 // where its needle is, in divisions
-	pinned bool    // against a stop
-	volts  string  // what its voltmeter shows
+	helped bool                // help is open
+	behind *procedure.Analysis // what stands behind the result, while it is open
+	back   int                 // rows scrolled back
+	closed bool                // the keys of the simulated bench are pressed
+	rests  float64             // where its needle is, in divisions
+	pinned bool                // against a stop
+	volts  string              // what its voltmeter shows
 }
 
 func newWork(d *desk, s *record.Sitting, n Needle) *work {
@@ -218,6 +219,10 @@ func (w *work) update(msg tea.Msg) (page, tea.Cmd) {
 		if key.Matches(k, w.keys.help, w.keys.back, w.keys.accept) {
 			w.helped = false
 		}
+	case w.behind != nil:
+		if key.Matches(k, w.keys.behind, w.keys.back, w.keys.accept) {
+			w.behind = nil
+		}
 	case w.listed:
 		return w.list(k)
 	default:
@@ -263,6 +268,13 @@ func (w *work) press(k tea.KeyMsg) (page, tea.Cmd) {
 		w.choose(enterKeep, true)
 	case key.Matches(k, w.keys.finish):
 		w.choose(enterFinish, true)
+	case key.Matches(k, w.keys.behind):
+		if w.counsel.Result == nil {
+			w.tell("nothing is behind a result yet: it comes with the first kept row", true)
+			break
+		}
+		a := procedure.Analyse(w.sitting.State())
+		w.behind = &a
 	case key.Matches(k, w.keys.up):
 		w.move(-1)
 	case key.Matches(k, w.keys.down):
@@ -535,7 +547,7 @@ func (w *work) safety() string {
 func (w *work) keymap() []key.Binding {
 	ks := w.keys
 	switch {
-	case w.helped:
+	case w.helped, w.behind != nil:
 		return []key.Binding{ks.back}
 	case w.listed:
 		return []key.Binding{named(ks.accept, "choose"), ks.move, ks.back}
@@ -562,7 +574,7 @@ func (w *work) keymap() []key.Binding {
 	if w.kind == enterFirst || w.kind == enterShunted {
 		bs = append(bs, ks.offScale)
 	}
-	return append(bs, ks.strike, ks.zero, ks.note, ks.keep, ks.finish, named(ks.up, "earlier rows"), ks.suspend, ks.leave)
+	return append(bs, ks.strike, ks.zero, ks.note, ks.keep, ks.finish, ks.behind, named(ks.up, "earlier rows"), ks.suspend, ks.leave)
 }
 
 // elapsed says how much of the time is used.

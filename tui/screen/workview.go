@@ -11,6 +11,7 @@ import (
 	"example.org/halve/procedure"
 	"example.org/halve/safety"
 	"example.org/halve/tui/draw"
+	"example.org/halve/tui/theme"
 )
 
 func (w *work) head() []string {
@@ -37,6 +38,9 @@ func (w *work) body(width, height int) []string {
 	bw := bodyWidth(width)
 	if w.helped {
 		return ledger(w.helpSections(bw), width, height, &w.theme)
+	}
+	if w.behind != nil {
+		return ledger(w.behindSections(bw), width, height, &w.theme)
 	}
 	do, safe := w.doLines(bw), w.safeLines(bw)
 	sections := []section{
@@ -619,6 +623,41 @@ func (w *work) wiringSections(bw int) []section {
 		{name: "check", lines: list, least: len(list), worth: 80},
 		care,
 	}
+}
+
+// behindSections is what stands behind the result: the other answers, where
+// the uncertainty comes from, and what the readings point to.
+func (w *work) behindSections(bw int) []section {
+	a, t := w.behind, &w.theme
+	var remarks []string
+	for _, r := range a.Remarks {
+		remarks = append(remarks, draw.Wrap(t.Signs.Say(r), bw)...)
+	}
+	sections := []section{{name: "result", lines: w.lowLines(bw), least: 1, worth: 100}}
+	if s := a.Schoolbook; s != nil {
+		mean := fmt.Sprintf("mean of the rows: G = %s, k = %s", quantity.Format(*s.MeanResistance, quantity.Ohm, 4), quantity.Format(*s.MeanMerit, quantity.AmperePerDivision, 4))
+		sections = append(sections, section{name: "book", lines: draw.Wrap(t.Signs.Say(mean), bw), least: 1, worth: 60})
+	}
+	if b := a.Budget; b != nil {
+		sections = append(sections,
+			section{name: "u of G", lines: budgetLines(b.Resistance, quantity.Ohm, t), least: min(2, len(b.Resistance)), worth: 80},
+			section{name: "u of k", lines: budgetLines(b.Merit, quantity.AmperePerDivision, t), least: min(2, len(b.Merit)), worth: 70})
+	}
+	return append(sections, section{name: "says", lines: remarks, least: min(3, len(remarks)), worth: 90, ruled: true})
+}
+
+// budgetLines lists the parts of an uncertainty, greatest first, with a bar of
+// a sign for every twentieth of the variance.
+func budgetLines(ls []procedure.BudgetLine, unit quantity.Unit, t *theme.Theme) []string {
+	var out []string
+	for _, l := range ls {
+		if l.Share < 0.0005 && len(out) > 1 {
+			break // what cannot be seen
+		}
+		bar := strings.Repeat("=", int(math.Round(20*l.Share)))
+		out = append(out, t.Signs.Say(fmt.Sprintf("%-17s %12s %5.1f %% %s", l.Input, quantity.Format(l.Contribution, unit, 2), 100*l.Share, bar)))
+	}
+	return out
 }
 
 // helpSections is help: every key, and the cautions of the step.
