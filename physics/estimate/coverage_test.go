@@ -41,6 +41,11 @@ func (h habit) String() string {
 // (reading − zero)² over both gives 0.357². It is more than for a zero anywhere
 // between marks, √(1/12 + 0.15²) = 0.325, as 0.5 to 0.6 step from the mark, the
 // worst place to read, is met more often.
+//
+// The study rests on this figure. With 0.325, which knows nothing of where the
+// zero was set, 20,000 benches have G in the interval in 94.3 % and k in 94.7 %,
+// no stratum below 93.9 %, errors 1.05 times as wide as stated, and a median
+// error of G of 1.10 of what is stated, at or above the bound below.
 const zeroDoubt = 0.357
 
 // practical is what one student brings home, and the truth.
