@@ -121,6 +121,23 @@ func tree(desk command.Desk) *cobra.Command {
 	plan.Flags().StringVar(&pl.Bench, "bench", "", "the bench `FILE`, or a folder of them: a card for each")
 	plan.Flags().BoolVar(&pl.JSON, "json", false, "as JSON: an object, for a folder an array")
 
-	root.AddCommand(guide, practise, plan, result)
+	var w command.Working
+	working := &cobra.Command{Use: "working", Short: "Check a hand calculation and name the slip", Args: cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error { return w.Run(desk) }}
+	for _, f := range []struct {
+		to          *string
+		name, usage string
+	}{
+		{&w.EMF, "emf", "EMF of the source"}, {&w.Series, "series", "series box R"}, {&w.Shunt, "shunt", "shunt box S"},
+		{&w.First, "first", "first deflection"}, {&w.Shunted, "shunted", "shunted deflection; left out, the exact half"},
+		{&w.SourceResistance, "source-resistance", "internal resistance of the source"}, {&w.Divisions, "divisions", "divisions from zero to the end"},
+		{&w.Resolution, "resolution", "the step to which the scale is read"},
+		{&w.Resistance, "resistance", "the resistance G you worked out"}, {&w.Merit, "merit", "the figure of merit k you worked out"},
+	} {
+		working.Flags().StringVar(f.to, f.name, "", f.usage+", a `QUANTITY`")
+	}
+	working.Flags().BoolVar(&w.JSON, "json", false, "as JSON, an object a line")
+
+	root.AddCommand(guide, practise, plan, result, working)
 	return root
 }

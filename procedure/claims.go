@@ -2,46 +2,98 @@ package procedure
 
 import (
 	"math"
+
+	"example.org/halve/procedure/slips"
 )
 
-// claimSlack is how far a hand calculation may be off through rounded
-// intermediate values, relative (interface contract).
-const claimSlack = 0.003
-
-// claims compares every claim in force with the computed value.
+// claims compares every claim in force with the computed value, and explains
+// the ones that do not agree.
 func (ev *evidence) claims(s *State) []ClaimCheck {
 	out := []ClaimCheck{}
-	for _, c := range s.claims {
+	for i, c := range s.claims {
 		if !s.on(c.seq) {
 			continue
 		}
-		check := ClaimCheck{Seq: c.seq, Quantity: c.said.Quantity, Row: c.said.Row, Slips: []Slip{}}
 		w, err := c.said.written()
 		if err != nil {
 			continue
 		}
-		check.Claimed = w.Value
-		if want := ev.computed(c.said); want != nil {
-			agrees := math.Abs(w.Value-*want) <= w.LastDigit/2+claimSlack*math.Abs(*want)
-			check.Expected, check.Agrees = want, &agrees
+		check := ClaimCheck{Seq: c.seq, Quantity: c.said.Quantity, Row: c.said.Row, Claimed: w.Value, Slips: []Slip{}}
+		if kase, ok := ev.claimed(s, s.claims[:i], c.said); ok {
+			kase.Stated = w
+			agrees := slips.Agrees(w, kase.Expected)
+			check.Expected, check.Agrees = &kase.Expected, &agrees
+			for _, f := range slips.Find(kase) {
+				check.Slips = append(check.Slips, Slip{f.ID, f.Probability, f.Say})
+			}
 		}
 		out = append(out, check)
 	}
 	return out
 }
 
-// computed is the value a claim is about, nil where there is none.
-func (ev *evidence) computed(c Claim) *float64 {
-	g, k := (*float64)(nil), (*float64)(nil)
-	if c.Row == 0 {
-		if ev.result != nil {
-			g, k = ev.result.MeanResistance, ev.result.MeanMerit
+// claimed is the calculation that a claim is about, with the student's earlier
+// values that it may rest on; ok is false where there is nothing to compare
+// with.
+func (ev *evidence) claimed(s *State, before []claimAt, said Claim) (slips.Case, bool) {
+	c := slips.Case{
+		Quantity: slips.Resistance, EMF: ev.emf, SourceResistance: ev.r,
+		Divisions: s.bench.Galvanometer.Divisions, Step: ev.step, At: slips.Mean,
+	}
+	merit := said.Quantity == ClaimMerit
+	if merit {
+		c.Quantity = slips.Merit
+	}
+	var expected, u *float64
+	if ev.result != nil {
+		expected, u = ev.result.MeanResistance, ev.result.UResistance
+		if merit {
+			expected, u = ev.result.MeanMerit, ev.result.UMerit
 		}
-	} else if c.Row <= len(ev.rows) {
-		g, k = ev.rows[c.Row-1].Resistance, ev.rows[c.Row-1].Merit
 	}
-	if c.Quantity == ClaimMerit {
-		return k
+	if said.Row > 0 {
+		expected, u = nil, nil
 	}
-	return g
+	var numbers []int
+	for _, r := range ev.rows {
+		if r.Resistance == nil || r.Struck && r.Row != said.Row {
+			continue
+		}
+		if r.Row == said.Row {
+			c.At, expected, u = len(c.Rows), r.Resistance, r.UResistance
+			if merit {
+				expected, u = r.Merit, r.UMerit
+			}
+		}
+		numbers = append(numbers, r.Row)
+		c.Rows = append(c.Rows, slips.Row{Number: r.Row, Series: r.SeriesOhm, Shunt: r.ShuntOhm, First: r.FirstDiv, Shunted: r.ShuntedDiv})
+	}
+	if expected == nil {
+		return c, false
+	}
+	c.Expected = *expected
+	if u != nil {
+		c.U = *u
+	}
+	c.OwnRows = make([]float64, len(numbers))
+	for i := range c.OwnRows {
+		c.OwnRows[i] = math.NaN()
+	}
+	for _, b := range before {
+		w, err := b.said.written()
+		if err != nil || !s.on(b.seq) {
+			continue
+		}
+		if merit && b.said.Quantity == ClaimResistance && (b.said.Row == said.Row || b.said.Row == 0) {
+			c.OwnResistance = append(c.OwnResistance, w.Value)
+		}
+		if said.Row == 0 && b.said.Quantity == said.Quantity {
+			for i, n := range numbers {
+				if n == b.said.Row {
+					c.OwnRows[i] = w.Value
+				}
+			}
+		}
+	}
+	return c, true
 }

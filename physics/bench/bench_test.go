@@ -364,7 +364,7 @@ func TestDraw(t *testing.T) {
 		x      []float64
 		lo, hi float64
 	}{
-		"series coil": {coil, -0.005, 0.005}, "shunt dial": {dial, -0.01, 0.01}, "zero": {zero, -0.3, 0.3},
+		"series coil": {coil, -0.005, 0.005}, "shunt dial": {dial, -0.01, 0.01}, "zero": {zero, -0.25, 0.25},
 		"ln k": {logK, math.Log(10e-6), math.Log(40e-6)}, "G": {g, 50, 150}, "cell": {cell, 0.2, 1.5},
 	} {
 		if d := uniform(c.x, c.lo, c.hi); d > 1.95 {

@@ -88,7 +88,7 @@ const (
 	movementMost  = 150.0
 	movementDoubt = 0.1 // relative standard uncertainty of a stated resistance without one
 	plateLimit    = 0.1 // no movement is off its stated full scale by more
-	zeroLimit     = 0.6 // the zero is set no better than this, in steps of the scale
+	zeroLimit     = 0.5 // a zero is set to the mark it reads as, within this many steps
 	mostDoubts    = 3.0 // nothing is further from what is stated than so many standard uncertainties
 	mostOff       = 0.9 // nor, as a part of it, than this: EMF and movement stay above nought
 )
@@ -100,7 +100,7 @@ const (
 // no more). What is not stated is a school instrument's: G evenly 50 to
 // 150 Ω, full scale 0.3 to 1.2 mA evenly in its logarithm (10 to 40 µA a
 // division on a scale of 30), a cell of 0.2 to 1.5 Ω. The zero stands evenly
-// within 0.6 of a step of the zero mark, on a left-zero scale not below it.
+// within half a step of the zero mark, on a left-zero scale not below it.
 func Draw(stated apparatus.Bench, r *rand.Rand) Hidden {
 	src, g := stated.Source, stated.Galvanometer
 	h := Hidden{

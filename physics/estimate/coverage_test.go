@@ -36,17 +36,9 @@ func (h habit) String() string {
 }
 
 // zeroDoubt is the standard uncertainty of the zero read once on these
-// benches, in steps of the scale. The zero lies evenly within 0.6 step of its
-// mark and is read with the repeatability 0.15: numerical integration of
-// (reading − zero)² over both gives 0.357². It is more than for a zero anywhere
-// between marks, √(1/12 + 0.15²) = 0.325, as 0.5 to 0.6 step from the mark, the
-// worst place to read, is met more often.
-//
-// The study rests on this figure. With 0.325, which knows nothing of where the
-// zero was set, 20,000 benches have G in the interval in 94.3 % and k in 94.7 %,
-// no stratum below 93.9 %, errors 1.05 times as wide as stated, and a median
-// error of G of 1.10 of what is stated, at or above the bound below.
-const zeroDoubt = 0.357
+// benches, in steps of the scale: the zero lies evenly within half a step of
+// its mark and is read with the repeatability 0.15, √(1/12 + 0.15²).
+const zeroDoubt = 0.32532
 
 // practical is what one student brings home, and the truth.
 type practical struct {

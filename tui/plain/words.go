@@ -21,6 +21,7 @@ var helpLines = [...]string{
 	"off: the needle is beyond the end of the scale.",
 	"series, first, shunt, shunted, each with a value: set or read out of turn. keep: keep the row.",
 	"bench: describe the instruments again. who: whose record this is.",
+	"claim G or claim k, with a value you worked out by hand, and row and its number for one row: it is compared with the computed one.",
 	"finish: no more rows. quit: leave; the record can be resumed.",
 	"Values are written as you like: 4700, 4.7k, 4k7, 1.5 V, 18 uA. Enter alone takes a proposed setting, never a reading.",
 }
@@ -60,10 +61,65 @@ func (d *dialogue) command(c procedure.Counsel, line string) (done bool, err err
 		return true, d.askBench()
 	case "who":
 		return true, d.askWho()
+	case "claim":
+		return true, d.claim(rest)
 	case "finish":
 		return true, d.accept(procedure.Finish{})
 	}
 	return false, nil
+}
+
+// claim takes a hand calculation, "G 90.5" or "k 1.9e-5 row 2", and tells how
+// it compares.
+func (d *dialogue) claim(line string) error {
+	what, rest := cut(line)
+	c := procedure.Claim{Quantity: procedure.ClaimResistance}
+	switch what {
+	case "g", "resistance":
+	case "k", "merit":
+		c.Quantity = procedure.ClaimMerit
+	default:
+		d.say("Not taken: say claim G and a resistance, or claim k and a figure of merit, such as claim G 90.5 row 2.")
+		return nil
+	}
+	c.Value.Text = rest
+	if value, row, ok := strings.Cut(strings.ToLower(rest), " row "); ok {
+		n, err := strconv.Atoi(strings.TrimSpace(row))
+		if err != nil {
+			d.say("Not taken: row needs a number.")
+			return nil
+		}
+		c.Value.Text, c.Row = rest[:len(value)], n
+	}
+	before := len(d.Sitting.Counsel().Claims)
+	if err := d.accept(c); err != nil {
+		return err
+	}
+	checks := d.Sitting.Counsel().Claims
+	if len(checks) == before {
+		return nil // it was not taken, and why was said
+	}
+	switch check := checks[len(checks)-1]; {
+	case check.Agrees == nil:
+		d.say("There is nothing to compare it with yet.")
+	case *check.Agrees:
+		d.say("It agrees with the computed value.")
+		d.saySlips(check.Slips)
+	default:
+		unit := quantity.Ohm
+		if c.Quantity == procedure.ClaimMerit {
+			unit = quantity.AmperePerDivision
+		}
+		d.say("It does not agree: the computed value is %s.", quantity.Format(*check.Expected, unit, 4))
+		d.saySlips(check.Slips)
+	}
+	return nil
+}
+
+func (d *dialogue) saySlips(found []procedure.Slip) {
+	for _, s := range found {
+		d.say("Perhaps, %.0f %%: %s", 100*s.Probability, s.Say)
+	}
 }
 
 // valueOr takes the value that stands behind a word, or asks for it.

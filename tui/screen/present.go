@@ -208,6 +208,9 @@ func claimLines(claims []procedure.ClaimCheck, w int, t *theme.Theme) []string {
 			text += ": nothing to compare it with yet"
 		case *c.Agrees:
 			text += ": agrees"
+			for _, s := range c.Slips { // a remark on its digits
+				text += ". " + s.Say
+			}
 		default:
 			style = t.Odd
 			text += ": does not agree"
