@@ -111,7 +111,11 @@ func (c Case) resistanceWays(l *list, r Row, b base) {
 	if c.SourceResistance > 0 && name == "R" {
 		l.add(ResistanceLeftOut, 1, general(R, S, ρ), "", "leaving out the source's own resistance r = %s", ohm(c.SourceResistance))
 	}
-	l.add(HalfFormulaUsed, 1, half, fr("·S/(", name+" − S) = %s × %s/(%s − %s)", num(R), num(S), num(R), num(S)),
+	misused := half
+	if 2*θ == a { // it is the half: the formula is the right one
+		misused = math.NaN()
+	}
+	l.add(HalfFormulaUsed, 1, misused, fr("·S/(", name+" − S) = %s × %s/(%s − %s)", num(R), num(S), num(R), num(S)),
 		"using the formula for an exact half, although %s is not the half of %s", div(θ), div(a))
 	l.add(UpsideDown, 1, (R-S)/(R*S), fr(" − S", "/(%s·S) = %s/(%s × %s)", name, num(R-S), num(R), num(S)),
 		"turning the fraction upside down, which gives 1/G")

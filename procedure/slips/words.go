@@ -151,3 +151,30 @@ func (c Case) meanLines() string {
 	}
 	return text
 }
+
+// say tells the explanation at place i: what was done, with the numbers, and
+// what puts it right. The searches through rows and digits, which meet many
+// values by chance, are worded as questions. The first two are told apart
+// where both are likely.
+func (c Case) say(gs []group, i int) string {
+	g := gs[i]
+	w := g.ways[0]
+	calc := c.answer(w.value)
+	if w.calc != "" {
+		calc = w.calc + " = " + calc
+	}
+	text := fmt.Sprintf("Your %s is what comes of %s: %s.", c.stated(), w.doing, calc)
+	if g.id == WrongRow || g.id == DigitsExchanged {
+		text = fmt.Sprintf("Could your %s have come of %s? That gives %s.", c.stated(), w.doing, calc)
+	}
+	if other := 1 - i; i < 2 && other < len(gs) && gs[other].p >= rival {
+		text += fmt.Sprintf(" So does %s; which of the two was it?", gs[other].ways[0].doing)
+	}
+	for _, k := range table {
+		if k.id == g.id && k.mend != "" {
+			text += " " + k.mend
+			break
+		}
+	}
+	return text
+}
