@@ -23,8 +23,9 @@ import (
 	"example.org/halve/tui/theme"
 )
 
-// update rewrites the golden screens. Read the difference before committing.
-var update = flag.Bool("update", false, "write the golden screens anew")
+// update reports whether the golden screens are to be written anew, by the flag
+// that teatest declares. Read the difference before committing.
+func update() bool { return flag.Lookup("update").Value.String() == "true" }
 
 // clock goes on by a second each time it is asked.
 func clock() func() time.Time {
@@ -247,7 +248,7 @@ func simulated(t testing.TB) *bench.Bench {
 func golden(t *testing.T, name, got string) {
 	t.Helper()
 	path := filepath.Join("testdata", name+".golden")
-	if *update {
+	if update() {
 		if err := os.MkdirAll("testdata", 0o755); err != nil {
 			t.Fatal(err)
 		}
