@@ -1,10 +1,36 @@
 package procedure
 
 import (
+	"errors"
 	"math"
+	"strconv"
+	"strings"
 
 	"example.org/halve/procedure/slips"
 )
+
+// ReadClaim reads a hand calculation as it is typed: the value, and for one
+// row "row" and its number, such as 90.5 row 2. The error is one line that
+// says what is expected.
+func ReadClaim(quantity, text string) (Claim, error) {
+	c := Claim{Quantity: quantity}
+	value := text
+	for i := range text {
+		if i+3 > len(text) || !strings.EqualFold(text[i:i+3], "row") {
+			continue
+		}
+		n, err := strconv.Atoi(strings.TrimSpace(text[i+3:]))
+		if err != nil || n < 1 {
+			return Claim{}, errors.New("after row comes its number, such as 90.5 row 2")
+		}
+		value, c.Row = text[:i], n
+		break
+	}
+	c.Value.Text = CleanText(value, 60)
+	w, err := c.written()
+	c.Value.Value = w.Value
+	return c, err
+}
 
 // claims compares every claim in force with the computed value, and explains
 // the ones that do not agree.

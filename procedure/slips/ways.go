@@ -101,23 +101,18 @@ func (c Case) rowWays(r Row) list {
 func (c Case) resistanceWays(l *list, r Row, b base) {
 	R, S, a, θ := b.ohm, r.Shunt, r.First, r.Shunted
 	ρ := θ / a
-	half := R * S / (R - S)
 	p := S * (a - θ) / θ
 	name := b.name
-	fr := func(form string, a ...any) string { return name + form + fmt.Sprintf(a[0].(string), a[1:]...) }
-	l.add(SumForDifference, 1, R*S/(R+S), fr("·S/(", name+" + S) = %s × %s/(%s + %s)", num(R), num(S), num(R), num(S)),
+	l.add(SumForDifference, 1, R*S/(R+S), fmt.Sprintf("%s × %s/(%s + %s)", num(R), num(S), num(R), num(S)),
 		"adding %s and S where their difference belongs", name)
 	l.add(ShuntAlone, 1, S, "", "taking S = %s itself for G", ohm(S))
 	if c.SourceResistance > 0 && name == "R" {
 		l.add(ResistanceLeftOut, 1, general(R, S, ρ), "", "leaving out the source's own resistance r = %s", ohm(c.SourceResistance))
 	}
-	misused := half
-	if 2*θ == a { // it is the half: the formula is the right one
-		misused = math.NaN()
-	}
-	l.add(HalfFormulaUsed, 1, misused, fr("·S/(", name+" − S) = %s × %s/(%s − %s)", num(R), num(S), num(R), num(S)),
+	// At the half the formula is the right one.
+	l.add(HalfFormulaUsed, visible(ρ, 0.5), R*S/(R-S), fmt.Sprintf("%s × %s/(%s − %s)", num(R), num(S), num(R), num(S)),
 		"using the formula for an exact half, although %s is not the half of %s", div(θ), div(a))
-	l.add(UpsideDown, 1, (R-S)/(R*S), fr(" − S", "/(%s·S) = %s/(%s × %s)", name, num(R-S), num(R), num(S)),
+	l.add(UpsideDown, 1, (R-S)/(R*S), fmt.Sprintf("%s/(%s × %s)", num(R-S), num(R), num(S)),
 		"turning the fraction upside down, which gives 1/G")
 	l.add(UpsideDown, 0.5, general(R, S, 1/ρ), "", "turning the ratio upside down, θ1/θ2 = %s instead of θ2/θ1 = %s", num(1/ρ), num(ρ))
 	l.add(UpsideDown, 0.3, -general(R, S, 1/ρ), "", "turning the ratio upside down, θ1/θ2 = %s instead of θ2/θ1 = %s, and dropping the sign", num(1/ρ), num(ρ))
@@ -140,7 +135,6 @@ func (c Case) resistanceWays(l *list, r Row, b base) {
 	l.add(PrefixSlip, 0.3, R*S/1000/(R-S/1000), fmt.Sprintf("%s × %s/(%s − %s)", num(R), num(S/1000), num(R), num(S/1000)),
 		"putting in S = %s kΩ beside %s in ohm", num(S/1000), name)
 	for _, n := range []int{1, 2} {
-		// A tenth as often: these leave the digits right.
 		if q := short(S/(R-S), n); ρ == 0.5 {
 			l.add(RoundedEarly, 1, R*q, fmt.Sprintf("%s × %s", num(R), num(q)), "rounding S/(%s − S) = %s to %s on the way", name, num(S/(R-S)), num(q))
 			if q := short(R*S, n); n > 1 {

@@ -73,23 +73,19 @@ func (d *dialogue) command(c procedure.Counsel, line string) (done bool, err err
 // it compares.
 func (d *dialogue) claim(line string) error {
 	what, rest := cut(line)
-	c := procedure.Claim{Quantity: procedure.ClaimResistance}
+	of, unit := procedure.ClaimResistance, quantity.Ohm
 	switch what {
 	case "g", "resistance":
 	case "k", "merit":
-		c.Quantity = procedure.ClaimMerit
+		of, unit = procedure.ClaimMerit, quantity.AmperePerDivision
 	default:
 		d.say("Not taken: say claim G and a resistance, or claim k and a figure of merit, such as claim G 90.5 row 2.")
 		return nil
 	}
-	c.Value.Text = rest
-	if value, row, ok := strings.Cut(strings.ToLower(rest), " row "); ok {
-		n, err := strconv.Atoi(strings.TrimSpace(row))
-		if err != nil {
-			d.say("Not taken: row needs a number.")
-			return nil
-		}
-		c.Value.Text, c.Row = rest[:len(value)], n
+	c, err := procedure.ReadClaim(of, rest)
+	if err != nil {
+		d.say("Not taken: %s.", err)
+		return nil
 	}
 	before := len(d.Sitting.Counsel().Claims)
 	if err := d.accept(c); err != nil {
@@ -104,22 +100,16 @@ func (d *dialogue) claim(line string) error {
 		d.say("There is nothing to compare it with yet.")
 	case *check.Agrees:
 		d.say("It agrees with the computed value.")
-		d.saySlips(check.Slips)
-	default:
-		unit := quantity.Ohm
-		if c.Quantity == procedure.ClaimMerit {
-			unit = quantity.AmperePerDivision
+		for _, s := range check.Slips {
+			d.say("%s", s.Say)
 		}
+	default:
 		d.say("It does not agree: the computed value is %s.", quantity.Format(*check.Expected, unit, 4))
-		d.saySlips(check.Slips)
+		for _, s := range check.Slips {
+			d.say("Perhaps, %.0f %%: %s", 100*s.Probability, s.Say)
+		}
 	}
 	return nil
-}
-
-func (d *dialogue) saySlips(found []procedure.Slip) {
-	for _, s := range found {
-		d.say("Perhaps, %.0f %%: %s", 100*s.Probability, s.Say)
-	}
 }
 
 // valueOr takes the value that stands behind a word, or asks for it.

@@ -290,23 +290,15 @@ func readSource(text string) reading {
 
 // readClaim reads a hand-calculated value, of the mean or of one row.
 func readClaim(what string, unit quantity.Unit, text string) reading {
-	c := procedure.Claim{Quantity: what}
-	value, row, ofRow := strings.Cut(strings.ToLower(text), "row")
-	says := " as the mean"
-	if ofRow {
-		n, err := strconv.Atoi(strings.TrimSpace(row))
-		if err != nil || n < 1 {
-			return reading{err: errors.New("after row comes its number, such as 90.5 row 2")}
-		}
-		c.Row, says = n, fmt.Sprintf(" for row %d", n)
-	}
-	value = strings.TrimSpace(text[:min(len(value), len(text))])
-	v, err := quantity.Parse(value, unit)
+	c, err := procedure.ReadClaim(what, text)
 	if err != nil {
 		return reading{err: err}
 	}
-	c.Value = procedure.Written{Text: value, Value: v}
-	return reading{body: c, says: "read as " + quantity.Format(v, unit, 6) + says}
+	of := " as the mean"
+	if c.Row > 0 {
+		of = fmt.Sprintf(" for row %d", c.Row)
+	}
+	return reading{body: c, says: "read as " + quantity.Format(c.Value.Value, unit, 6) + of}
 }
 
 // strike reads the number of the event to strike out, and why. Without a
