@@ -118,18 +118,6 @@ func (h *histogram) upTo(i int, t float64) (float64, int) {
 	return h.within(i, t), i
 }
 
-// from is the greatest value below which there are t values or fewer, going on
-// from bin i.
-func (h *histogram) from(i int, t float64) (float64, int) {
-	for i < len(h.counts)-1 && h.cumulative[i+1] <= t {
-		i++
-	}
-	if h.cumulative[i+1] == h.cumulative[i] {
-		return h.edge(i), i
-	}
-	return h.within(i, t), i
-}
-
 // symmetric is the probabilistically symmetric interval.
 func (h *histogram) symmetric() [2]float64 {
 	n := h.total()
@@ -138,30 +126,20 @@ func (h *histogram) symmetric() [2]float64 {
 	return [2]float64{low, high}
 }
 
-// shortest is the shortest interval. Between two edges the length changes
-// linearly with the count below the interval, so the shortest has an end at
-// an edge.
+// shortest is the shortest interval of those that begin at a bin's edge, and so
+// the shortest of all to within a bin.
 func (h *histogram) shortest() [2]float64 {
 	n := h.total()
 	hold := coverage * n
 	best := [2]float64{h.min, h.max}
-	try := func(low, high float64) {
-		if high-low < best[1]-best[0] {
-			best = [2]float64{low, high}
-		}
-	}
 	for i, j := 0, 0; i < len(h.counts) && h.cumulative[i]+hold <= n; i++ {
-		if h.counts[i] > 0 {
-			var high float64
-			high, j = h.upTo(j, h.cumulative[i]+hold)
-			try(h.edge(i), high)
+		if h.counts[i] == 0 {
+			continue
 		}
-	}
-	for i, j := 0, 0; j < len(h.counts); j++ {
-		if h.counts[j] > 0 && h.cumulative[j+1] >= hold {
-			var low float64
-			low, i = h.from(i, h.cumulative[j+1]-hold)
-			try(low, h.edge(j+1))
+		var high float64
+		high, j = h.upTo(j, h.cumulative[i]+hold)
+		if low := h.edge(i); high-low < best[1]-best[0] {
+			best = [2]float64{low, high}
 		}
 	}
 	return best

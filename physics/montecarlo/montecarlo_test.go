@@ -498,6 +498,62 @@ func TestAdaptiveRunThatDoesNotSettle(t *testing.T) {
 	}
 }
 
+// Both outputs must have settled: the second, of 9.5 again, takes as long
+// beside a first that settles at once.
+func TestAdaptiveRunOfTwoOutputs(t *testing.T) {
+	first := func(r *rand.Rand) float64 { return 1.1 * r.NormFloat64() }
+	both := law{2, func(r *rand.Rand) (float64, float64) { return first(r), 9.5 * r.NormFloat64() }}
+	alone, res := outcome(t, one(first), Options{Seed: 13}), outcome(t, both, Options{Seed: 13})
+	if alone.Trials != firstRound*blockTrials || res.Trials < 700_000 || res.Trials > 1_700_000 || !res.Settled {
+		t.Errorf("first output alone %d trials, both %d; want %d and about a million", alone.Trials, res.Trials, firstRound*blockTrials)
+	}
+}
+
+func TestEveryTrialCountsOnce(t *testing.T) {
+	l := law{2, func(r *rand.Rand) (float64, float64) { return r.Float64(), r.NormFloat64() }}
+	r, err := newRun(l.sampler, Options{Trials: 1_234_567, Workers: 3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for r.done < r.trials {
+		if err := r.round(context.Background(), firstRound); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for j, h := range r.histograms {
+		h.accumulate()
+		if h.total() != 1_234_567 || r.total.n != 1_234_567 {
+			t.Errorf("output %d: %v in the histogram, %v in the moments, want 1234567", j, h.total(), r.total.n)
+		}
+	}
+}
+
+// Moments put together from parts are those of the whole, to the rounding of
+// sums of squares.
+func TestMomentsOfParts(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		values := rapid.SliceOfN(rapid.Float64Range(-100, 100), 6, 60)
+		a, b := values.Draw(t, "a"), values.Draw(t, "b")
+		n := min(len(a), len(b))
+		a, b = a[:n], b[:n]
+		cut := rapid.IntRange(1, n-1).Draw(t, "cut")
+		whole := momentsOf([][]float64{a, b})
+		var parts moments
+		for _, y := range [][][]float64{{a[:cut], b[:cut]}, {a[cut:], b[cut:]}} {
+			m := momentsOf(y)
+			parts.add(&m)
+		}
+		for name, v := range map[string][2]float64{
+			"number": {parts.n, whole.n}, "means": {parts.mean[0] + 3*parts.mean[1], whole.mean[0] + 3*whole.mean[1]},
+			"squares": {parts.squares[0] + 3*parts.squares[1], whole.squares[0] + 3*whole.squares[1]}, "product": {parts.product, whole.product},
+		} {
+			if math.Abs(v[0]-v[1]) > 1e-12*100*100*float64(n) {
+				t.Errorf("%s of the parts %v, of the whole %v", name, v[0], v[1])
+			}
+		}
+	})
+}
+
 // JCGM 101, 7.9.2: u = 0.00035 to two digits is 35 × 10⁻⁵, tolerance half of
 // 10⁻⁵ (the guide's own example); the others by the same rule.
 func TestTolerance(t *testing.T) {
@@ -550,6 +606,8 @@ func TestValuesBeyondTheRange(t *testing.T) {
 		edge, last := []float64{-0.1, 1.1}[far], []float64{-10, 11}[far]
 		within(t, "end beyond the range", out.Interval95[far], last+(edge-last)/20, 0.01)
 		within(t, "mean", out.Mean, 0.5+later/2, 1e-2)
+		// Between the halves ±5, within each 1/12.
+		within(t, "u", out.U, math.Sqrt(25+1.0/12), 1e-2)
 	}
 	// Rare far outliers leave the ends as fine as without them.
 	l := one(func(r *rand.Rand) float64 {
