@@ -72,7 +72,7 @@ var table = []kind{
 		"With θ1 goes the loop with K2 open, R + G."},
 	{DoubledOrHalved, 0.04, 0.04, "a stray factor of two from the half",
 		"Look for a 2 that has no business there."},
-	{MeanSlip, 0.30, 0.30, "adding up and dividing by the wrong number",
+	{MeanSlip, 0.40, 0.40, "adding up and dividing by the wrong number",
 		"Add the values of all rows and divide by how many there are."},
 	{FollowsFromOwn, 0.30, 0.40, "the next line of a calculation rests on the one before",
 		"The method is right; put the earlier value right and work it out again."},

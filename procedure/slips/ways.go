@@ -134,20 +134,22 @@ func (c Case) resistanceWays(l *list, r Row, b base) {
 		"putting in %s = %s kΩ beside S in ohm", name, num(R/1000))
 	l.add(PrefixSlip, 0.3, R*S/1000/(R-S/1000), fmt.Sprintf("%s × %s/(%s − %s)", num(R), num(S/1000), num(R), num(S/1000)),
 		"putting in S = %s kΩ beside %s in ohm", num(S/1000), name)
+	// In the general form P stands for S; at the half they are the same.
+	letter := "P"
+	if visible(ρ, 0.5) == 0 {
+		letter = "S"
+	}
 	for _, n := range []int{1, 2} {
-		if q := short(S/(R-S), n); ρ == 0.5 {
-			l.add(RoundedEarly, 1, R*q, fmt.Sprintf("%s × %s", num(R), num(q)), "rounding S/(%s − S) = %s to %s on the way", name, num(S/(R-S)), num(q))
-			if q := short(R*S, n); n > 1 {
-				l.add(RoundedEarly, 0.5, q/(R-S), fmt.Sprintf("%s/%s", num(q), num(R-S)), "rounding %s·S = %s to %s on the way", name, num(R*S), num(q))
-			}
-			q = short(R-S, n)
-			l.add(RoundedEarly, 0.5, R*S/q, fmt.Sprintf("%s/%s", num(R*S), num(q)), "rounding %s − S = %s to %s on the way", name, num(R-S), num(q))
-			continue
-		}
-		q := short(ρ, n)
+		q := short(p/(R-p), n)
+		l.add(RoundedEarly, 1, R*q, fmt.Sprintf("%s × %s", num(R), num(q)), "rounding %s/(%s − %s) = %s to %s on the way", letter, name, letter, num(p/(R-p)), num(q))
+		q = short(R*p, n)
+		l.add(RoundedEarly, 0.5, q/(R-p), fmt.Sprintf("%s/%s", num(q), num(R-p)), "rounding %s·%s = %s to %s on the way", name, letter, num(R*p), num(q))
+		q = short(R-p, n)
+		l.add(RoundedEarly, 0.5, R*p/q, fmt.Sprintf("%s/%s", num(R*p), num(q)), "rounding %s − %s = %s to %s on the way", name, letter, num(R-p), num(q))
+		q = short(ρ, n)
 		l.add(RoundedEarly, 1, general(R, S, q), "", "rounding the ratio θ2/θ1 = %s to %s on the way", num(ρ), num(q))
 		q = short(p, n)
-		l.add(RoundedEarly, 0.5, R*q/(R-q), fmt.Sprintf("%s × %s/(%s − %s)", num(R), num(q), num(R), num(q)), "rounding S·(θ1 − θ2)/θ2 = %s to %s on the way", ohm(p), num(q))
+		l.add(RoundedEarly, 0.5, R*q/(R-q), fmt.Sprintf("%s × %s/(%s − %s)", num(R), num(q), num(R), num(q)), "rounding %s = %s to %s on the way", letter, ohm(p), num(q))
 	}
 }
 
@@ -203,6 +205,12 @@ func (c Case) meritWays(l *list, r Row, b base) {
 	// Two slips in one line, of those that are common.
 	l.add(HalfDeflectionUsed, 0.2, E/(R*θ), e("(%s × %s)", num(R), num(θ)), "leaving out G and dividing by the shunted deflection, %s, instead of the first, %s", div(θ), div(a))
 	l.add(HalfDeflectionUsed, 0.1, E*θ/loop, fmt.Sprintf("%s × %s/%s", num(E), num(θ), num(loop)), "multiplying by the shunted deflection, %s, instead of dividing by the first", div(θ))
+	for _, u := range []struct {
+		name  string
+		times float64
+	}{{"milliampere", 1e3}, {"microampere", 1e6}} {
+		l.add(FullScaleForDivision, 0.2, u.times*E/loop, "", "stopping at the current of the first deflection in %s, neither divided by θ1 = %s nor written in ampere", u.name, div(a))
+	}
 	l.add(Inverse, 0.2, loop*θ/E, fmt.Sprintf("%s × %s/%s", num(loop), num(θ), num(E)), "turning it over, which gives divisions per ampere, and with the shunted deflection, %s", div(θ))
 	l.add(ResistanceLeftOut, 0.1, E/R, e("%s", num(R)), "leaving G out, and stopping at the current, not divided by θ1 = %s", div(a))
 	l.add(ResistanceLeftOut, 0.1, R*a/E, fmt.Sprintf("%s × %s/%s", num(R), num(a), num(E)), "leaving G out and turning it over, which gives divisions per ampere")
@@ -228,7 +236,7 @@ func (c Case) pairs(l list) list {
 		}
 		for _, n := range powers {
 			p := w
-			p.share, p.value, p.formula = w.share*0.02, w.value*math.Pow(10, float64(n)), false
+			p.share, p.value, p.formula = w.share*0.06, w.value*math.Pow(10, float64(n)), false
 			p.doing += ", and with the decimal point " + places(n)
 			l = append(l, p)
 		}
@@ -394,6 +402,7 @@ func (c Case) everyRow() list {
 		}
 		for j := range all {
 			all[j].value += l[j].value
+			all[j].share = max(all[j].share, l[j].share)
 		}
 	}
 	for j := range all {
