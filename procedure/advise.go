@@ -89,7 +89,7 @@ func (p planner) closing(set apparatus.Setting) safety.Closing {
 		Key: safety.K1, Wired: p.s.Wired(), Loop: p.ev.loop,
 		SeriesOhm: set.Ohm, SeriesMax: b.series.Max(), SeriesCoils: set.Coils,
 		SeriesRating: b.SeriesBox.CoilRating(), ShuntRating: b.ShuntBox.CoilRating(),
-		LeftZero: !b.Galvanometer.Centre(), PolarityKnown: p.ev.polarityKnown, TapDown: p.ev.tapDown,
+		LeftZero: !b.Galvanometer.Centre(), PolarityKnown: p.ev.polarityKnown, OffAt: p.ev.offAt, TapDown: p.ev.tapDown,
 	}
 	if b.Source.MaxCurrent != nil {
 		c.SourceMax = *b.Source.MaxCurrent
@@ -112,6 +112,9 @@ func (p planner) standing() *safety.Clearance {
 			c.First = &first
 		}
 		c.FirstOff = p.s.lastOff(r.first)
+		if shunted, ok := p.ev.mean(p.s, b.readings); c.First != nil {
+			c.Leapt = p.s.lastOff(b.readings) || ok && math.Abs(shunted) >= *c.First-p.ev.step/2
+		}
 		if c.FirstOff {
 			c.First = nil
 		}
@@ -183,17 +186,22 @@ const (
 	poorShare = 1.0 / 3
 )
 
+// scale is the deflection that the scale has room for where the needle rests.
+func (p planner) scale() float64 {
+	return max(p.ev.loop.Room(), p.s.bench.Galvanometer.Divisions/4)
+}
+
 // usable reports whether a first deflection lies where it is worth having,
 // its own resolution allowed for.
 func (p planner) usable(div float64) bool {
-	n := p.s.bench.Galvanometer.Divisions
+	n := p.scale()
 	return div >= leastShare*n-p.ev.step/2 && div <= mostShare*n+p.ev.step/2
 }
 
 // targets lists the deflections to aim at, best first: even marks, so that the
 // half falls on a printed mark; on short scales every mark.
 func (p planner) targets() []float64 {
-	n := p.s.bench.Galvanometer.Divisions
+	n := p.scale()
 	mark := 2.0
 	if n < 20 {
 		mark = 1
@@ -269,6 +277,8 @@ func (p planner) next() {
 		p.say(StepWiring, Next{Event: KindWired, Do: "Build the circuit with both keys open: source, K1, series box and galvanometer in one loop; K2 and the shunt box across the galvanometer. Have it looked over before any key is closed." + p.question()})
 	case len(p.ev.zeros) == 0 && len(p.s.runs) == 0:
 		p.say(StepWiring, Next{Event: KindZero, Do: "Both keys open: tap the case lightly, look square-on and read where the needle rests."})
+	case p.ev.loop.Zero > p.s.bench.Galvanometer.Divisions/4 && r == nil:
+		p.say(StepWiring, Next{Event: KindZero, Do: "The needle rests too far from zero to leave room on the scale: strike that reading, set the needle to zero with the adjuster, keys open, and read it again."})
 	case r == nil:
 		p.setSeries()
 	case p.row() != nil:
@@ -331,7 +341,7 @@ func (p planner) setSeries() {
 	at := func(set apparatus.Setting) float64 { return loop / (set.Ohm + p.ev.r + g) }
 
 	var set apparatus.Setting
-	switch least, proven := bound.Least(b.Galvanometer.Divisions); {
+	switch least, proven := bound.Least(p.ev.loop.Room()); {
 	case p.ev.stillNeedle > 0:
 		// K1 may have made no contact: the next value is tapped as well.
 		set, _ = b.series.Ceil(p.ev.tapDown)
@@ -393,6 +403,9 @@ func (p planner) easySeries(want, g, least float64) (apparatus.Setting, bool) {
 func (p planner) leastAllowed(least float64) float64 {
 	b := p.s.bench
 	allowed := least
+	if p.ev.offAt > 0 {
+		allowed = max(allowed, 1.25*p.ev.offAt) // well above what went off the scale
+	}
 	if b.Source.MaxCurrent != nil {
 		allowed = max(allowed, p.ev.emfHigh / *b.Source.MaxCurrent / (1-b.SeriesBox.Tolerance))
 	}
@@ -432,6 +445,15 @@ func (p planner) rereads() int {
 }
 
 func (p planner) noCurrent() {
+	if r := p.s.current(); r != nil && p.judge(r.setting).Verdict == safety.Stop {
+		set, _ := p.s.bench.series.Floor(p.s.bench.series.Max())
+		if v := p.judge(set); v.Verdict == safety.Stop {
+			p.tooMuch(v)
+			return
+		}
+		p.propose(set, nil, "Nothing seems to flow, and this value is not safe if it does. ")
+		return
+	}
 	do := "Nothing seems to flow. Do not lower R. Look at the cell, then at K1, then at each joint of the loop in turn, and read again. If all is sound, the galvanometer may need more current than this: state its full scale in the bench."
 	if p.s.current() == nil {
 		set, _ := p.s.bench.series.Ceil(p.ev.stillNeedle)
@@ -453,7 +475,7 @@ func (p planner) stuck(set apparatus.Setting) bool {
 	n := p.s.bench.Galvanometer.Divisions
 	loop, g, _ := p.loopEstimate()
 	div := loop / (set.Ohm + p.ev.r + g)
-	if div >= poorShare*n || !p.triedDownTo(set.Ohm) {
+	if div >= poorShare*n || !p.triedDownTo(set.Ohm) || p.ev.offAt > 0 {
 		return false
 	}
 	p.unfit(StepSeries, fmt.Sprintf("The galvanometer is not sensitive enough for this source: at the lowest series value that is safe the needle goes to about %s of %g.", divs(div, p.ev.step), n),
@@ -486,7 +508,7 @@ func (p planner) propose(set apparatus.Setting, target *float64, why string) {
 	}
 	do := why + "Open K2 and K1. " + plugs("series", b.SeriesBox, set)
 	if target != nil {
-		t := p.signed(*target)
+		t := p.seen(*target)
 		target = &t
 		do += fmt.Sprintf("; the needle should go to about %s", divs(t, p.ev.step))
 	}
@@ -503,6 +525,14 @@ func (p planner) signed(div float64) float64 {
 		return -div
 	}
 	return div
+}
+
+// seen is where a deflection stands on the scale, the needle's rest included.
+func (p planner) seen(div float64) float64 {
+	if n := len(p.ev.zeros); n > 0 {
+		return p.signed(div) + p.ev.zeros[n-1].div
+	}
+	return p.signed(div)
 }
 
 // takeAsItIs goes on with a first deflection that is not where it should be,
@@ -531,6 +561,8 @@ func (p planner) inRun(r *run) {
 	first, _ := p.ev.mean(p.s, r.first)
 	first = math.Abs(first)
 	switch {
+	case p.ev.backwards:
+		p.say(StepFirst, Next{Event: KindReadFirst, Do: "The needle goes against its left stop: open K1 at once and exchange the leads at the source. Then tap K1 again."})
 	case p.s.lastOff(r.first), p.mixed(r), first <= p.ev.still():
 		p.setSeries()
 	case p.s.branch() != nil && p.s.anyOn(seqs(p.s.branch().readings)):
@@ -685,7 +717,7 @@ func (p planner) setShunt(r *run, first float64) {
 	}
 	set := p.easyShunt(see*share, by)
 	ratio := set.Ohm / (set.Ohm + see)
-	target := p.signed(first * ratio)
+	target := p.seen(first * ratio)
 	if p.ev.shunted && (ratio < poorLow/2 || ratio > (1+poorHigh)/2) {
 		p.unfit(StepShunt, fmt.Sprintf("The shunt box cannot bring the needle near the half: at %s it would stand at %s.", ohms(set.Ohm), divs(target, p.ev.step)),
 			fmt.Sprintf("Take a shunt box that makes values about %s.", ohms(round2(see))))
@@ -755,12 +787,12 @@ func (p planner) judgeShunted(r *run, b *branch, first float64) {
 	fair := ratio >= leastRatio && ratio <= mostRatio
 	switch {
 	case p.rowsOn() == 0 && (half || same || fair && p.trials(r) >= nearHalf), p.rowsOn() > 0 && (fair || same), p.trials(r) >= 2*nearHalf && ratio >= poorLow && ratio <= poorHigh:
-		p.say(StepShunt, Next{Event: KindKeepRow, Do: fmt.Sprintf("Open K2: the needle should come back to %s. If it does, keep this row.", divs(p.signed(first), p.ev.step))})
+		p.say(StepShunt, Next{Event: KindKeepRow, Do: fmt.Sprintf("Open K2: the needle should come back to %s. If it does, keep this row.", divs(p.seen(first), p.ev.step))})
 	case same || p.trials(r) >= 4*nearHalf:
 		p.unfit(StepShunt, fmt.Sprintf("The shunt box has no value that brings the needle nearer the half than %s.", divs(shunted, p.ev.step)),
 			fmt.Sprintf("Take a shunt box that makes values about %s.", ohms(round2(see))))
 	default:
-		target := p.signed(first * better.Ohm / (better.Ohm + see))
+		target := p.seen(first * better.Ohm / (better.Ohm + see))
 		p.changeShunt(better, "", &target)
 	}
 }

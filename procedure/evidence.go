@@ -47,6 +47,8 @@ type evidence struct {
 	uPlate    float64 // relative
 	plateG    float64 // G by the plate, or the usual one
 	uPlateG   float64 // relative
+	offAt     float64 // largest series value at which the needle was off the scale
+	backwards bool    // on a left-zero scale the needle went against its stop last
 	left      bool    // the latest deflection is to the left of zero
 	rows      []Row
 	result    *Result
@@ -161,6 +163,9 @@ func (ev *evidence) weighLoop(s *State) {
 	if len(ev.zeros) > 0 {
 		ev.loop.Doubt = 2 * (0.5 + 3*repeatability) * ev.step
 	}
+	for _, z := range ev.zeros {
+		ev.loop.Zero = max(ev.loop.Zero, math.Abs(z.div))
+	}
 	if g.FullScale != nil {
 		ev.loop.FullScaleLow = safety.FullScaleTrust * *g.FullScale
 	}
@@ -173,7 +178,15 @@ func (ev *evidence) weighLoop(s *State) {
 			if !s.on(rd.seq) {
 				continue
 			}
-			fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off}
+			if ev.against(s, rd) {
+				ev.backwards = true // the stop held it: no deflection was read
+				continue
+			}
+			ev.backwards = false
+			if rd.off {
+				ev.offAt = max(ev.offAt, r.setting.Ohm)
+			}
+			fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off, Stronger: s.emfNow() / rd.emf}
 			if !rd.off {
 				fr.Div = math.Abs(rd.div - ev.zeroFor(rd))
 			}
@@ -185,19 +198,28 @@ func (ev *evidence) weighLoop(s *State) {
 					// is safe, and it is tapped in case it did not.
 					hint := ev.loop
 					hint.Still, hint.Readings = 0, []safety.FirstReading{fr}
-					if least, ok := hint.Bound().Least(g.Divisions); ok {
+					if least, ok := hint.Bound().Least(ev.loop.Room()); ok {
 						ev.tapDown = min(ev.tapDown, least)
 					}
 				}
 				continue
 			}
 			ev.stillNeedle, ev.tapDown = 0, 0
-			ev.polarityKnown = ev.polarityKnown || !rd.off && rd.div > 0
+			ev.polarityKnown = ev.polarityKnown || !rd.off && rd.div-ev.zeroFor(rd) > ev.still()
 			if !rd.off {
 				ev.left = rd.div < ev.zeroFor(rd)
 			}
 		}
 	}
+}
+
+// against reports whether a reading is of a needle pressed against the left
+// stop of a scale that has its zero there: the polarity is wrong.
+func (ev *evidence) against(s *State, rd reading) bool {
+	if s.bench.Galvanometer.Centre() {
+		return false
+	}
+	return rd.back || !rd.off && rd.div-ev.zeroFor(rd) < -ev.still()/2
 }
 
 // still is the deflection up to which the needle may not have moved at all.
@@ -405,7 +427,7 @@ func (ev *evidence) row(s *State, k keep) Row {
 // moved returns the readings in force at which the needle left its zero; at
 // the others the key may have made no contact.
 func (ev *evidence) moved(s *State, rs []reading) []reading {
-	return slices.DeleteFunc(s.alive(rs), func(rd reading) bool { return math.Abs(rd.div-ev.zeroFor(rd)) <= ev.still() })
+	return slices.DeleteFunc(s.alive(rs), func(rd reading) bool { return math.Abs(rd.div-ev.zeroFor(rd)) <= ev.still() || ev.against(s, rd) })
 }
 
 // readingDoubt is the standard uncertainty of the mean of n readings at one

@@ -77,10 +77,12 @@ type shuntValue struct {
 }
 
 type reading struct {
-	seq int
-	at  time.Time
-	div float64 // as seen on the scale
-	off bool    // beyond the end: div is of no use
+	seq  int
+	at   time.Time
+	div  float64 // as seen on the scale
+	off  bool    // beyond the end: div is of no use
+	back bool    // off the scale at its left end
+	emf  float64 // of the source as it was known then, V
 }
 
 // keep is a kept row: the place of its readings, and the event that kept it.
@@ -547,12 +549,22 @@ func (s *State) onScale(div float64) error {
 }
 
 func (s *State) readingOf(e Event, div *float64, off bool) (reading, error) {
-	rd := reading{seq: e.Seq, at: e.At, off: off}
+	rd := reading{seq: e.Seq, at: e.At, off: off, back: off && div != nil && *div < 0, emf: s.emfNow()}
 	if off || div == nil {
 		return rd, nil
 	}
 	rd.div = *div
 	return rd, s.onScale(*div)
+}
+
+// emfNow is the EMF as it is known now: the latest measured, else the stated.
+func (s *State) emfNow() float64 {
+	for i := len(s.sources) - 1; i >= 0; i-- {
+		if s.on(s.sources[i].seq) {
+			return s.sources[i].read.EMF
+		}
+	}
+	return s.bench.Source.EMF
 }
 
 func (s *State) takeShunted(e Event, b ShuntedRead) error {

@@ -8,6 +8,7 @@ type FirstReading struct {
 	SeriesOhm float64 // nominal value of the series box, ohm
 	Div       float64 // deflection, div; not used for a reading off scale
 	OffScale  bool    // the needle was beyond the end of the scale
+	Stronger  float64 // EMF that may be there now over that of the reading, 1 or more; 0 means 1
 }
 
 // Loop is what is known of the loop of source, series box and galvanometer.
@@ -15,11 +16,16 @@ type Loop struct {
 	EMFHigh      float64        // highest EMF believed, V
 	Tolerance    float64        // limit of each coil of the series box, relative
 	Divisions    float64        // from zero to the end mark
+	Zero         float64        // how far the needle rests from zero, on either side, div
 	FullScaleLow float64        // smallest full-scale current believed, A; 0 where none is stated
 	Doubt        float64        // how far a reading may be wrong, div: resolution and zero together
 	Still        float64        // a reading up to this, in div, may be of a needle that has not moved
 	Readings     []FirstReading // the first deflections so far that are not struck
 }
+
+// Room is the deflection that the needle can surely make on the scale: it
+// begins where the needle rests, and the leads may be either way round.
+func (l Loop) Room() float64 { return max(l.Divisions-l.Zero, 0) }
 
 // Rise is how far the EMF may have risen since a reading, relative: a cell
 // recovers when it rests (common practice, no source).
@@ -125,7 +131,9 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 	cut(1, 0, plate)
 	for _, r := range rs {
 		if r.OffScale {
-			cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/l.Divisions)
+			if room := l.Room(); room > 0 {
+				cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/room)
+			}
 			continue
 		}
 		cut(r.SeriesOhm*(1+l.Tolerance), 1, 1/l.highest(r))
@@ -146,7 +154,7 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 // highest is the largest deflection that a reading on the scale leaves
 // possible: the needle was seen on the scale, so it is never more than that.
 func (l Loop) highest(r FirstReading) float64 {
-	return min((r.Div+l.Doubt)*(1+Rise), l.Divisions)
+	return min((r.Div+l.Doubt)*(1+Rise), l.Divisions+l.Zero) * max(r.Stronger, 1)
 }
 
 // clip cuts a convex polygon to the half-plane ca*a + cb*b >= least

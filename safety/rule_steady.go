@@ -29,13 +29,13 @@ var steadyRule = Rule{
 			return Clear, "", true
 		}
 		worst, bounded := c.Loop.Bound().Worst(c.SeriesOhm)
-		if bounded && worst <= c.Loop.Divisions {
+		if bounded && worst <= c.Loop.Room() {
 			return Clear, "", true
 		}
 		i := c.currentHigh()
 		before := "nothing known limits the deflection yet"
 		if bounded {
-			before = fmt.Sprintf("at the worst the needle would go to %.1f of %g divisions", worst, c.Loop.Divisions)
+			before = fmt.Sprintf("at the worst the needle would go to %.1f of %g divisions", worst+c.Loop.Zero, c.Loop.Divisions)
 		}
 		if i > TapCurrent {
 			return Stop, fmt.Sprintf("%s, and up to %s could flow: more resistance in series, less EMF",

@@ -26,6 +26,8 @@ type Closing struct {
 	LeftZero      bool      // the scale has its zero at the left stop
 	PolarityKnown bool      // a reading has shown that the needle moves up the scale
 	TapDown       float64   // after a needle that did not surely move: the least series value to tap, ohm; else 0
+	OffAt         float64   // largest series value at which the needle was beyond the end, ohm; 0 if at none
+	Leapt         bool      // the shunted needle did not fall; for K2
 	First         *float64  // the deflection read at the present setting, div; nil if none; for K2
 	FirstOff      bool      // that deflection was beyond the end of the scale
 }
@@ -39,7 +41,7 @@ func (c Closing) currentHigh() float64 {
 // Rules returns every rule on closing a key, in the order in which they are
 // asked; the strictest verdict wins, and of equal ones the first speaks.
 func Rules() []Rule {
-	return []Rule{wiredRule, loopRule, coilRule, sourceRule, shuntRule, steadyRule, polarityRule}
+	return []Rule{wiredRule, loopRule, coilRule, sourceRule, shuntRule, leapRule, steadyRule, offRule, polarityRule}
 }
 
 // rank orders verdicts by strictness.
@@ -76,9 +78,10 @@ func worstDiv(c Closing) (float64, bool) {
 		if c.First == nil {
 			return 0, false
 		}
-		return min(*c.First+c.Loop.Doubt, c.Loop.Divisions), true
+		return min(*c.First+c.Loop.Doubt+c.Loop.Zero, c.Loop.Divisions), true
 	}
-	return c.Loop.Bound().Worst(c.SeriesOhm)
+	worst, ok := c.Loop.Bound().Worst(c.SeriesOhm)
+	return worst + c.Loop.Zero, ok
 }
 
 func clearBecause(c Closing, worst float64) string {

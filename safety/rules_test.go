@@ -80,6 +80,21 @@ func TestRules(t *testing.T) {
 			c.Loop.FullScaleLow, c.Loop.Readings, c.SeriesOhm = 0, []FirstReading{{SeriesOhm: 11110, Div: 10}}, 4000
 		}, Stop},
 
+		{"never off scale", offRule, func(*Closing) {}, Clear},
+		{"above what went off", offRule, func(c *Closing) { c.OffAt = 4990 }, Clear},
+		{"at what went off", offRule, func(c *Closing) { c.OffAt = 5000 }, Stop},
+		{"the largest value went off", offRule, func(c *Closing) { c.OffAt, c.SeriesOhm = 11110, 11110 }, Tap},
+		{"not K2's affair either", offRule, func(c *Closing) { c.Key, c.OffAt = K2, 5000 }, Clear},
+
+		{"the needle fell", leapRule, func(c *Closing) { c.Key = K2 }, Clear},
+		{"the needle leapt", leapRule, func(c *Closing) { c.Key, c.Leapt = K2, true }, Tap},
+		{"a leap is not K1's affair", leapRule, func(c *Closing) { c.Leapt = true }, Clear},
+
+		// By the plate 28 div at 30·1.65/(0.54 mA·0.999·28) = 3277 Ω; with
+		// the needle resting 2 div off, 30 − 2 = 28 is all the room.
+		{"room enough beside the zero", steadyRule, func(c *Closing) { c.Loop.Zero, c.SeriesOhm = 2, 3278 }, Clear},
+		{"no room beside the zero", steadyRule, func(c *Closing) { c.Loop.Zero, c.SeriesOhm = 2, 3276 }, Stop},
+
 		{"centre zero", polarityRule, func(*Closing) {}, Clear},
 		{"left zero, polarity unknown", polarityRule, func(c *Closing) { c.LeftZero = true }, Tap},
 		{"left zero, polarity seen", polarityRule, func(c *Closing) { c.LeftZero, c.PolarityKnown = true, true }, Clear},

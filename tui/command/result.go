@@ -101,7 +101,7 @@ func (t *text) behind(a procedure.Analysis, mc *trials) {
 		t.line("")
 		t.line("Monte Carlo, %d trials     G = %s, 95 %% in %s", mc.Trials, measured(&mc.Resistance, &mc.UResistance, quantity.Ohm), interval(mc.Interval95, mc.UResistance, quantity.Ohm))
 		t.line("                           k = %s, 95 %% in %s", measured(&mc.Merit, &mc.UMerit, quantity.AmperePerDivision), interval(mc.MeritInterval95, mc.UMerit, quantity.AmperePerDivision))
-		if r := a.Result; r.Resistance != nil && *r.UResistance > skewed**r.Resistance {
+		if r := a.Result; r.Resistance != nil && *r.UResistance > skewed**r.Resistance && a.Fit.Inflation <= 1 {
 			t.line("G is known to no better than 5 %%: the interval by Monte Carlo is the one to state.")
 		}
 	}

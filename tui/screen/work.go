@@ -532,9 +532,14 @@ func (w *work) unsaid() string {
 	return ""
 }
 
+// settles reports whether the entry is a setting, whose clearance is foreseen.
+// While a reading is typed the clearance that stands is the one to see: a
+// number that is not written down proves nothing.
+func (w *work) settles() bool { return w.kind == enterSeries || w.kind == enterShunt }
+
 func (w *work) safety() string {
 	c := w.counsel.Clearance
-	if w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil {
+	if w.settles() && w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil {
 		c = w.foreseen.Clearance
 	}
 	if c == nil {

@@ -128,7 +128,7 @@ func (w *work) doLines(bw int) []string {
 // what stands.
 func (w *work) safeLines(bw int) []string {
 	c := w.counsel.Clearance
-	if w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil {
+	if w.settles() && w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil {
 		c = w.foreseen.Clearance
 	}
 	finished := w.sitting.State().Finished()

@@ -1,0 +1,141 @@
+package procedure
+
+import (
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"example.org/halve/physics/apparatus"
+)
+
+// TestZeroTakesRoom: a needle that rests off zero has less scale before it. By
+// hand: 20 seen with the zero at 5 is 15 at 11 110 Ω; at 6400 Ω it is 26, seen
+// at 31 of 30.
+func TestZeroTakesRoom(t *testing.T) {
+	s := sit(t, usualBench(), Wired{}, ZeroRead{5}, SeriesSet{Ohm: 11110}, first(20), SeriesSet{Ohm: 6400})
+	if c := Advise(s.s).Clearance; c.Verdict == "clear" || c.WorstDiv == nil || *c.WorstDiv < 31 {
+		t.Errorf("clearance %+v", c)
+	}
+}
+
+// TestZeroOffNeverPinned: whoever obeys is never led past the last mark after
+// a clear, wherever the needle rests and whichever way round the leads are.
+func TestZeroOffNeverPinned(t *testing.T) {
+	for seed := range uint64(120) {
+		rng := rand.New(rand.NewPCG(seed, 41))
+		b, m := usualBench(), usualNeedle()
+		m.noise, m.zero = rng, 16*rng.Float64()-8
+		m.g, m.k = 40+160*rng.Float64(), 1e-5+3e-5*rng.Float64()
+		if seed%2 == 0 {
+			b.Galvanometer.FullScale = ptr(m.k * m.n)
+		}
+		if seed%3 == 0 {
+			m.sign = -1
+		}
+		w := sit(t, b)
+		series, shunt := 0.0, 0.0
+		for range 80 {
+			c := Advise(w.s)
+			if c.Next == nil {
+				break
+			}
+			switch c.Next.Event {
+			case KindWired:
+				w.put(Wired{})
+			case KindZero:
+				v, _ := m.see(0)
+				if math.Abs(*v) > m.n/4 { // the adjuster is used, as the counsel asks
+					m.zero /= 3
+					v, _ = m.see(0)
+				}
+				w.put(ZeroRead{*v})
+			case KindSetSeries:
+				series = *c.Next.Ohm
+				w.put(SeriesSet{series, c.Next.TakeOut})
+			case KindReadFirst:
+				theta := m.first(t, series)
+				if seen := math.Abs(m.sign*theta + m.zero); c.Clearance.Verdict == "clear" && seen > m.n {
+					t.Fatalf("run %d: zero %.2f, sign %g: the needle goes to %.1f after clear (%+v)", seed, m.zero, m.sign, seen, c.Clearance)
+				}
+				v, off := m.see(theta)
+				w.put(FirstRead{v, off})
+			case KindSetShunt:
+				shunt = *c.Next.Ohm
+				w.put(ShuntSet{shunt, c.Next.TakeOut})
+			case KindReadShunted:
+				v, off := m.see(m.shunted(t, series, shunt))
+				w.put(ShuntedRead{v, off})
+			case KindKeepRow:
+				w.put(RowKept{})
+			case KindFinish:
+				w.put(Finish{})
+			}
+		}
+	}
+}
+
+// TestStrongerSource: readings at a weaker source prove less: 10 div at
+// 11 110 Ω and 1.5 V are 48 div at 4600 Ω and 3 V, by Ohm's law.
+func TestStrongerSource(t *testing.T) {
+	stronger := usualBench()
+	stronger.Source.EMF = 3
+	for name, b := range map[string]Body{"measured": SourceMeasured{EMF: 3}, "bench": stronger} {
+		s := ready(t, SeriesSet{Ohm: 11110}, first(10), b, SeriesSet{Ohm: 4600})
+		if c := Advise(s.s).Clearance; c.Verdict == "clear" {
+			t.Errorf("%s: clearance %+v", name, c)
+		}
+	}
+}
+
+// TestOffAfterClear: an off-scale reading that contradicts the others leads to
+// more resistance, never to "not sensitive enough".
+func TestOffAfterClear(t *testing.T) {
+	s := ready(t, SeriesSet{Ohm: 11110}, first(7), SeriesSet{Ohm: 3170}, FirstRead{OffScale: true})
+	c := Advise(s.s)
+	if c.Next == nil || c.Next.Event != KindSetSeries || *c.Next.Ohm <= 3170 || c.Clearance.Verdict == "clear" {
+		t.Errorf("next %+v, clearance %+v, findings %+v", c.Next, c.Clearance, c.Findings)
+	}
+	for _, f := range c.Findings {
+		if f.ID == "bench-unfit" || strings.Contains(f.Try, "more EMF") {
+			t.Errorf("dangerous advice: %+v", f)
+		}
+	}
+}
+
+// TestAgainstLeftStop: on a left-zero scale a reading below zero is of a needle
+// held by its stop: the leads are exchanged, R is not lowered.
+func TestAgainstLeftStop(t *testing.T) {
+	b := usualBench()
+	b.Galvanometer.Zero = apparatus.LeftZero
+	for name, rd := range map[string]Body{"below": first(-2), "off": FirstRead{Div: ptr(-30), OffScale: true}} {
+		s := sit(t, b, Wired{}, ZeroRead{0}, SeriesSet{Ohm: 11110}, rd)
+		c := Advise(s.s)
+		if c.Next == nil || c.Next.Event != KindReadFirst || !strings.Contains(c.Next.Do, "exchange the leads") || c.Clearance.Verdict == "clear" {
+			t.Errorf("%s: next %+v, clearance %+v", name, c.Next, c.Clearance)
+		}
+	}
+	s := sit(t, b, Wired{}, ZeroRead{3}, SeriesSet{Ohm: 11110}, first(0.5), SeriesSet{Ohm: 5000})
+	if c := Advise(s.s).Clearance; c.Verdict == "clear" {
+		t.Errorf("0.5 with the zero at 3 is the wrong way: %+v", c)
+	}
+}
+
+// TestStillAtStop: no reading is asked for at a value that K1 may not be closed
+// at.
+func TestStillAtStop(t *testing.T) {
+	s := ready(t, SeriesSet{Ohm: 11110}, first(0), SeriesSet{Ohm: 5555}, first(0), SeriesSet{Ohm: 1000})
+	if c := Advise(s.s); c.Clearance.Verdict != "stop" || c.Next == nil || c.Next.Event == KindReadFirst {
+		t.Errorf("clearance %+v, next %+v", c.Clearance, c.Next)
+	}
+}
+
+// TestLeap: after the needle rose on K2, K2 is not clear.
+func TestLeap(t *testing.T) {
+	for _, rd := range []Body{ShuntedRead{OffScale: true}, shunted(26)} {
+		s := ready(t, SeriesSet{Ohm: 3000}, first(24), ShuntSet{Ohm: 80}, rd)
+		if c := Advise(s.s).Clearance; c.Key != "K2" || c.Verdict == "clear" {
+			t.Errorf("%+v: clearance %+v", rd, c)
+		}
+	}
+}
