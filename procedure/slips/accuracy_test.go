@@ -214,15 +214,25 @@ var makers = []maker{
 }
 
 // apart reports whether a slip can be told from the others: the value is not
-// right, and no other slip of equal or higher weight gives it.
+// right, and no way to make another slip that gives it has an equal or higher
+// weight than the way that was gone. Where no way to the slip itself is known
+// it counts as one that can be told, and is then missed.
 func (c Case) apart(id string) bool {
 	if Agrees(c.Stated, c.Expected) {
 		return false
 	}
-	own := of(id).weight(c.Quantity)
-	return !slices.ContainsFunc(c.ways(), func(w way) bool {
-		return w.id != id && of(w.id).weight(c.Quantity) >= own && w.prior > 0 && likelihood(c.Stated, w.value) > 0
-	})
+	own, rival := 0.0, 0.0
+	for _, w := range c.ways() {
+		if likelihood(c.Stated, w.value) == 0 {
+			continue
+		}
+		if w.id == id {
+			own = max(own, w.prior)
+		} else {
+			rival = max(rival, w.prior)
+		}
+	}
+	return own == 0 || own > rival
 }
 
 // TestAccuracy makes every slip in 200 random cases, the student's value
@@ -230,7 +240,7 @@ func (c Case) apart(id string) bool {
 // all, how often it then came first, and what came first in its place.
 func TestAccuracy(t *testing.T) {
 	for i, m := range makers {
-		r := rand.New(rand.NewPCG(20, uint64(i)))
+		r := rand.New(rand.NewPCG(1009, uint64(i)))
 		apart, first, seen, named := 0, 0, 0, 0
 		instead := map[string]int{}
 		for n := 0; n < 200; {

@@ -56,7 +56,7 @@ type Case struct {
 	Divisions        float64 // N, from zero to the end of the scale; 0 not known
 	Step             float64 // to which the scale is read, div; 0 not known
 	Rows             []Row   // those that give a G, in their order
-	At               int     // the place of the row in Rows, Mean for the mean
+	At               int     // the place of the row in Rows, or Mean; of any other nothing is said
 	// OwnResistance are the student's own values of G for this row, or for
 	// the mean, that k may have been worked out from.
 	OwnResistance []float64
@@ -85,10 +85,10 @@ func Agrees(stated quantity.Written, expected float64) bool {
 
 // Bounds on what is listed (common practice, no source).
 const (
-	most     = 5    // explanations listed
-	least    = 0.02 // probability below which one is not worth a line
-	rival    = 0.10 // probability from which a second one is named with the first
-	hidden   = 0.001
+	most     = 5     // explanations listed
+	least    = 0.02  // probability below which one is not worth a line
+	rival    = 0.10  // probability from which a second one, or "something else", is named beside the first
+	hidden   = 0.001 // relative difference from the right value up to which a slip cannot be seen
 	shareR   = 0.001 // r/R from which the source's resistance can be seen at all
 	nearness = 0.05  // how near a formula must come to be named as the nearest
 )
@@ -98,6 +98,9 @@ const (
 // first, among them Unexplained with what to compare where it has a share.
 func Find(c Case) []Slip {
 	found := []Slip{}
+	if c.At != Mean && (c.At < 0 || c.At >= len(c.Rows)) {
+		return found
+	}
 	if !finite(c.Expected) || !finite(c.Stated.Value) || !finite(c.Stated.LastDigit) || c.Expected <= 0 {
 		return found
 	}
@@ -135,7 +138,7 @@ func Find(c Case) []Slip {
 		}
 		found = append(found, Slip{g.id, g.p, c.say(groups, i)})
 	}
-	if rest := unknownWeight * unknownDensity / total; rest >= least || len(found) == 0 {
+	if rest := unknownWeight * unknownDensity / total; rest >= rival || len(found) == 0 {
 		s := Slip{Unexplained, rest, c.sayUnexplained(ways, len(found) > 0)}
 		at := len(found)
 		for at > 0 && found[at-1].Probability < rest {

@@ -54,14 +54,14 @@ func (c Case) ways() []way {
 	var l list
 	if c.At == Mean {
 		l = c.everyRow()
-	} else if c.At >= 0 && c.At < len(c.Rows) {
+	} else {
 		l = c.rowWays(c.Rows[c.At])
 	}
 	l = c.pairs(l)
 	c.figures(&l)
 	if c.At == Mean {
 		c.means(&l)
-	} else if c.At >= 0 && c.At < len(c.Rows) {
+	} else {
 		c.otherRows(&l)
 		c.exchanged(&l)
 	}
@@ -139,19 +139,23 @@ func (c Case) resistanceWays(l *list, r Row, b base) {
 	if visible(ρ, 0.5) == 0 {
 		letter = "S"
 	}
-	for _, n := range []int{1, 2} {
+	for i, share := range roundings {
+		n := i + 1
 		q := short(p/(R-p), n)
-		l.add(RoundedEarly, 1, R*q, fmt.Sprintf("%s × %s", num(R), num(q)), "rounding %s/(%s − %s) = %s to %s on the way", letter, name, letter, num(p/(R-p)), num(q))
+		l.add(RoundedEarly, share, R*q, fmt.Sprintf("%s × %s", num(R), num(q)), "rounding %s/(%s − %s) = %s to %s on the way", letter, name, letter, num(p/(R-p)), num(q))
 		q = short(R*p, n)
-		l.add(RoundedEarly, 0.5, q/(R-p), fmt.Sprintf("%s/%s", num(q), num(R-p)), "rounding %s·%s = %s to %s on the way", name, letter, num(R*p), num(q))
+		l.add(RoundedEarly, 0.5*share, q/(R-p), fmt.Sprintf("%s/%s", num(q), num(R-p)), "rounding %s·%s = %s to %s on the way", name, letter, num(R*p), num(q))
 		q = short(R-p, n)
-		l.add(RoundedEarly, 0.5, R*p/q, fmt.Sprintf("%s/%s", num(R*p), num(q)), "rounding %s − %s = %s to %s on the way", name, letter, num(R-p), num(q))
+		l.add(RoundedEarly, 0.5*share, R*p/q, fmt.Sprintf("%s/%s", num(R*p), num(q)), "rounding %s − %s = %s to %s on the way", name, letter, num(R-p), num(q))
 		q = short(ρ, n)
-		l.add(RoundedEarly, 1, general(R, S, q), "", "rounding the ratio θ2/θ1 = %s to %s on the way", num(ρ), num(q))
+		l.add(RoundedEarly, share, general(R, S, q), "", "rounding the ratio θ2/θ1 = %s to %s on the way", num(ρ), num(q))
 		q = short(p, n)
-		l.add(RoundedEarly, 0.5, R*q/(R-q), fmt.Sprintf("%s × %s/(%s − %s)", num(R), num(q), num(R), num(q)), "rounding %s = %s to %s on the way", letter, ohm(p), num(q))
+		l.add(RoundedEarly, 0.5*share, R*q/(R-q), fmt.Sprintf("%s × %s/(%s − %s)", num(R), num(q), num(R), num(q)), "rounding %s = %s to %s on the way", letter, ohm(p), num(q))
 	}
 }
+
+// roundings are the shares of rounding to one figure on the way, and to two.
+var roundings = [...]float64{0.3, 1}
 
 // general is G for any ratio, without a check: a slip may give what cannot be.
 func general(R, S, ρ float64) float64 { return R * S * (1 - ρ) / (ρ*(R+S) - S) }
@@ -169,7 +173,7 @@ func (c Case) meritWays(l *list, r Row, b base) {
 	g, _ := c.solve(r)
 	E, R, S, a, θ := c.EMF, b.ohm, r.Shunt, r.First, r.Shunted
 	loop := R + g
-	name := b.name
+	name := strings.Trim(b.name, "()")
 	parallel := g * S / (g + S)
 	e := func(below string, a ...any) string { return num(E) + "/" + fmt.Sprintf(below, a...) }
 	l.add(HalfDeflectionUsed, 1, E/(loop*θ), e("(%s × %s)", num(loop), num(θ)), "dividing by the shunted deflection, %s, instead of the first, %s", div(θ), div(a))
@@ -214,13 +218,14 @@ func (c Case) meritWays(l *list, r Row, b base) {
 	l.add(Inverse, 0.2, loop*θ/E, fmt.Sprintf("%s × %s/%s", num(loop), num(θ), num(E)), "turning it over, which gives divisions per ampere, and with the shunted deflection, %s", div(θ))
 	l.add(ResistanceLeftOut, 0.1, E/R, e("%s", num(R)), "leaving G out, and stopping at the current, not divided by θ1 = %s", div(a))
 	l.add(ResistanceLeftOut, 0.1, R*a/E, fmt.Sprintf("%s × %s/%s", num(R), num(a), num(E)), "leaving G out and turning it over, which gives divisions per ampere")
-	for _, n := range []int{1, 2} {
-		i := short(E/loop, n)
-		l.add(RoundedEarly, 1, i/a, fmt.Sprintf("%s/%s", num(i), num(a)), "rounding the current E/(%s + G) = %s to %s on the way", name, ampere(E/loop), ampere(i))
+	for i, share := range roundings {
+		n := i + 1
+		q := short(E/loop, n)
+		l.add(RoundedEarly, share, q/a, fmt.Sprintf("%s/%s", num(q), num(a)), "rounding the current E/(%s + G) = %s to %s on the way", name, ampere(E/loop), ampere(q))
 		d := short(loop, n)
-		l.add(RoundedEarly, 0.5, E/(d*a), e("(%s × %s)", num(d), num(a)), "rounding %s + G = %s to %s on the way", name, ohm(loop), ohm(d))
+		l.add(RoundedEarly, 0.5*share, E/(d*a), e("(%s × %s)", num(d), num(a)), "rounding %s + G = %s to %s on the way", name, ohm(loop), ohm(d))
 		d = short(loop*a, n)
-		l.add(RoundedEarly, 0.5, E/d, e("%s", num(d)), "rounding (%s + G)·θ1 = %s to %s on the way", name, num(loop*a), num(d))
+		l.add(RoundedEarly, 0.5*share, E/d, e("%s", num(d)), "rounding (%s + G)·θ1 = %s to %s on the way", name, num(loop*a), num(d))
 	}
 }
 
@@ -231,8 +236,8 @@ func (c Case) pairs(l list) list {
 		powers = []int{-6, -3, -1, 1, 3, 6}
 	}
 	for _, w := range l {
-		if !w.formula || w.value == 0 {
-			continue
+		if !w.formula || math.Abs(w.value-c.Expected) < Slack*c.Expected {
+			continue // with what cannot be seen it is a wrong power of ten alone
 		}
 		for _, n := range powers {
 			p := w
@@ -271,10 +276,10 @@ func (c Case) figures(l *list) {
 	for n := 1; n <= 9; n++ {
 		for _, m := range []int{n, -n} {
 			if s := decimal[n]; s > 0 {
-				l.add(DecimalSlip, s, times(m), "", "right figures with the decimal point %s", places(m))
+				l.add(DecimalSlip, s, times(m), "", "a decimal point %s; the figures are right", places(m))
 			}
 			if s := prefix[n]; s > 0 {
-				l.add(PrefixSlip, s, times(m), "", "right figures with a prefix (kilo, milli or micro) dropped or doubled: a quantity put in, or the answer, was not in V, A, Ω or %s", unit)
+				l.add(PrefixSlip, s, times(m), "", "a prefix (kilo, milli or micro) dropped or doubled, in a quantity put in or in the answer, which is in %s; the figures are right", unit)
 			}
 		}
 	}
@@ -294,26 +299,31 @@ func (c Case) figures(l *list) {
 	}
 	if d := c.Stated.Digits; d > 0 && d < 17 && c.Stated.LastDigit > 0 {
 		cut := math.Floor(v/c.Stated.LastDigit) * c.Stated.LastDigit
-		l.add(RoundedEarly, 1, cut, "", "cutting %s off after its last figure where it should be rounded", say(v, c.Quantity.unit()))
+		l.add(RoundedEarly, 1, cut, "", "cutting %s off after its last figure where it should be rounded", c.figured(v, d+2))
 		text := strings.ReplaceAll(strconv.FormatFloat(v, 'e', d-1, 64), ".", "")
 		mantissa, power, _ := strings.Cut(text, "e")
 		for _, m := range exchanges(mantissa) {
 			got, err := strconv.ParseFloat(m[:1]+"."+m[1:]+"e"+power, 64)
 			if err == nil {
-				l.add(DigitsExchanged, 0.7, got, "", "copying %s as %s", say(v, c.Quantity.unit()), say(got, c.Quantity.unit()))
+				l.add(DigitsExchanged, 0.7, got, "", "copying %s as %s", c.figured(v, d), c.figured(got, d))
 			}
 		}
 	}
 }
 
 // exchanges returns the number with each pair of unlike neighbouring digits
-// exchanged in turn.
+// exchanged in turn, also across the point.
 func exchanges(digits string) []string {
 	var all []string
 	for i := 0; i+1 < len(digits) && i < 17; i++ {
-		a, b := digits[i], digits[i+1]
-		if a != b && a != '.' && b != '.' {
-			all = append(all, digits[:i]+string(b)+string(a)+digits[i+2:])
+		j := i + 1
+		if digits[j] == '.' {
+			j++
+		}
+		if j < len(digits) && digits[i] != '.' && digits[i] != digits[j] {
+			b := []byte(digits)
+			b[i], b[j] = b[j], b[i]
+			all = append(all, string(b))
 		}
 	}
 	return all

@@ -24,7 +24,7 @@ func say(v float64, unit quantity.Unit) string { return quantity.Style(0).Exact(
 func num(v float64) string    { return say(v, quantity.Number) }
 func ohm(v float64) string    { return say(v, quantity.Ohm) }
 func volt(v float64) string   { return say(v, quantity.Volt) }
-func ampere(v float64) string { return quantity.Format(v, quantity.Ampere, 4) }
+func ampere(v float64) string { return num(v*1e6) + " µA" }
 
 // div writes a deflection; one division is singular in words, not as a unit.
 func div(v float64) string { return say(v, quantity.Division) }
@@ -35,19 +35,25 @@ func raised(n int) string {
 }
 
 // answer writes a value of the case to four figures.
-func (c Case) answer(v float64) string {
-	return quantity.Style(0).Exact(short(v, 4), c.Quantity.unit())
-}
+func (c Case) answer(v float64) string { return c.figured(v, 4) }
 
 // stated writes the student's value as finely as it was written.
-func (c Case) stated() string {
-	return quantity.Style(0).Exact(short(c.Stated.Value, min(max(c.Stated.Digits, 1), 15)), c.Quantity.unit())
+func (c Case) stated() string { return c.figured(c.Stated.Value, c.Stated.Digits) }
+
+// figured writes a value of the case to so many figures; k with a power of
+// ten, as it is written by hand.
+func (c Case) figured(v float64, figures int) string {
+	figures = min(max(figures, 1), 15)
+	if c.Quantity == Merit {
+		return quantity.Powers.Format(v, quantity.AmperePerDivision, figures)
+	}
+	return quantity.Style(0).Exact(short(v, figures), quantity.Ohm)
 }
 
 // sayTooFine is the remark on a right value with too many figures.
 func (c Case) sayTooFine() string {
 	m := quantity.Measured{Value: c.Stated.Value, U: c.U, Unit: c.Quantity.unit()}
-	return fmt.Sprintf("The value is right. Its standard uncertainty is %s, so figures beyond the second one in doubt say nothing: give it as %s.",
+	return fmt.Sprintf("The value is right. Its standard uncertainty is %s, so its last figures say nothing: give it as %s.",
 		quantity.Powers.Format(c.U, c.Quantity.unit(), 2), quantity.Powers.Measured(m))
 }
 
@@ -75,7 +81,8 @@ func (c Case) sayUnexplained(ways []way, others bool) string {
 // where none comes near.
 func (c Case) nearest(ways []way) *way {
 	var best *way
-	least := nearness
+	// It must be much nearer than the right value is.
+	least := min(nearness, math.Abs(c.Stated.Value/c.Expected-1)/3)
 	for i, w := range ways {
 		if d := math.Abs(c.Stated.Value/w.value - 1); w.formula && d < least {
 			best, least = &ways[i], d
@@ -159,22 +166,23 @@ func (c Case) meanLines() string {
 func (c Case) say(gs []group, i int) string {
 	g := gs[i]
 	w := g.ways[0]
-	calc := c.answer(w.value)
-	if w.calc != "" {
-		calc = w.calc + " = " + calc
-	}
-	text := fmt.Sprintf("Your %s is what comes of %s: %s.", c.stated(), w.doing, calc)
+	text, end := fmt.Sprintf("Your %s is what comes of %s", c.stated(), w.doing), "."
 	if g.id == WrongRow || g.id == DigitsExchanged {
-		text = fmt.Sprintf("Could your %s have come of %s? That gives %s.", c.stated(), w.doing, calc)
+		text, end = fmt.Sprintf("Could your %s have come of %s", c.stated(), w.doing), "?"
 	}
-	if other := 1 - i; i < 2 && other < len(gs) && gs[other].p >= rival {
+	switch value := c.answer(w.value); {
+	case w.calc != "":
+		text += fmt.Sprintf(": %s = %s%s", w.calc, value, end)
+	case value != c.answer(c.Stated.Value):
+		text += fmt.Sprintf("%s That gives %s.", end, value)
+	default:
+		text += end
+	}
+	if len(g.ways) > 1 && g.ways[1].p > w.p/2 && g.ways[1].doing != w.doing {
+		text += fmt.Sprintf(" Or of %s.", g.ways[1].doing)
+	}
+	if other := 1 - i; i < 2 && other < len(gs) && gs[1].p >= rival {
 		text += fmt.Sprintf(" So does %s; which of the two was it?", gs[other].ways[0].doing)
 	}
-	for _, k := range table {
-		if k.id == g.id && k.mend != "" {
-			text += " " + k.mend
-			break
-		}
-	}
-	return text
+	return text + " " + of(g.id).mend
 }

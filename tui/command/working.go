@@ -45,7 +45,9 @@ func (w Working) Run(d Desk) error {
 		return err
 	}
 	row := physics.Row{EMF: in.emf, SourceResistance: in.source, Series: in.series, Shunt: in.shunt, First: in.first, Shunted: in.shunted}
-	doubt := in.step / math.Sqrt(12)
+	// Of the doubt, what is known here is the reading's own: half a step,
+	// blurred by the repeatability of 0.15 step that a record assumes too.
+	doubt := in.step * math.Hypot(1/math.Sqrt(12), 0.15)
 	res, err := row.Solve(physics.RowDoubt{First: doubt, Shunted: doubt})
 	if err != nil {
 		return fmt.Errorf("these readings give no resistance: %w", err)
@@ -113,7 +115,9 @@ func (w Working) numbers() (worked, error) {
 		// A turned sign makes a hand calculation negative; it is read to be found.
 		text, negative := s, false
 		if flag == "resistance" || flag == "merit" {
-			text, negative = strings.CutPrefix(s, "-")
+			if text, negative = strings.CutPrefix(s, "-"); !negative {
+				text, negative = strings.CutPrefix(s, "−")
+			}
 		}
 		v, err := quantity.ParseWritten(text, unit)
 		if err != nil {
@@ -151,8 +155,11 @@ func (w Working) numbers() (worked, error) {
 			return in, callError("--%s is above 0, not %g", v.flag, v.v)
 		}
 	}
-	if in.step < 0 || in.divisions < 0 {
+	if !(in.step > 0) || w.Divisions != "" && !(in.divisions > 0) {
 		return in, callError("--divisions and --resolution are above 0")
+	}
+	if w.Divisions != "" && in.first > in.divisions {
+		return in, callError("--first is %g, and the scale ends at %g divisions", in.first, in.divisions)
 	}
 	return in, nil
 }
