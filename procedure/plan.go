@@ -161,6 +161,17 @@ func PlanFor(b apparatus.Bench) (Plan, error) {
 	if err != nil {
 		return p, err
 	}
+	for _, box := range []struct {
+		name string
+		*apparatus.Range
+	}{{"series", only.bench.series}, {"shunt", only.bench.shunt}} {
+		if !gradual(box.Range) {
+			p.Because = fmt.Sprintf("The %s box cannot be: its smallest coil is lost beside its largest.", box.name)
+			p.Credible = credible(b.Galvanometer)
+			p.Change = append(p.Change, fmt.Sprintf("Look at the coils stated of the %s box.", box.name))
+			return p, nil
+		}
+	}
 	pl := planning{stated: only, plan: &p}
 	pl.suppose()
 	pl.rehearse()
@@ -172,6 +183,13 @@ func PlanFor(b apparatus.Bench) (Plan, error) {
 func benchOnly(b apparatus.Bench) (*State, error) {
 	s := new(State)
 	return s, s.Apply(Event{Seq: 1, Body: Bench{b}})
+}
+
+// gradual reports whether a box can be turned up from its smallest value step
+// by step: beside a coil some 10¹¹ times as large it cannot be told from none.
+func gradual(r *apparatus.Range) bool {
+	next, ok := r.Ceil(1.2 * r.Least())
+	return !ok || next.Ohm > 1.1*r.Least()
 }
 
 // planning works out one plan.

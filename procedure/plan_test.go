@@ -155,6 +155,11 @@ func TestPlanUnfit(t *testing.T) {
 		{"EMF too high for the box", "safely", "5.4 V", func(b *apparatus.Bench) { b.Source.EMF, b.Source.UEMF = 11, nil }},
 		{"EMF too low", "hardly move", "EMF", func(b *apparatus.Bench) { b.Source.EMF, b.Source.UEMF = 1e-6, nil }},
 		{"source too weak", "rated for", "more resistance", func(b *apparatus.Bench) { b.Source.MaxCurrent = ptr(1e-4) }},
+		// The counsel must not be asked to turn such a box up step by step.
+		{"coils that cannot be in one box", "series box cannot be", "coils stated", func(b *apparatus.Bench) {
+			b.SeriesBox = apparatus.Box{Kind: apparatus.Decade, Dials: []float64{1e9, 1e9, 0.001}, Tolerance: 0.2}
+			b.Galvanometer.FullScale = ptr(1e3)
+		}},
 		{"scale too coarse", "not worth the session", "read to 0.5 div", func(b *apparatus.Bench) {
 			b.Galvanometer.Divisions, b.Galvanometer.Resolution, b.Galvanometer.FullScale = 10, 1, ptr(0.57e-3)
 		}},

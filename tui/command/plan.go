@@ -3,6 +3,7 @@ package command
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -128,6 +129,9 @@ func benchFiles(path string) (names []string, others int, err error) {
 	}
 	defer dir.Close()
 	entries, err := dir.ReadDir(maxFolder + 1)
+	if err != nil && err != io.EOF {
+		return bad(plainly(err))
+	}
 	if len(entries) > maxFolder {
 		return bad(fmt.Errorf("it has more than %d entries: give the bench files a folder of their own", maxFolder))
 	}
