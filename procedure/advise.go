@@ -371,7 +371,7 @@ func (p planner) setSeries() {
 	v := p.judge(set)
 	for v.Verdict == safety.Stop && set.Ohm < b.series.Max()*(1-1e-9) {
 		more, ok := b.series.Ceil(1.2 * max(set.Ohm, b.series.Least()))
-		if !ok {
+		if !ok || more.Ohm <= set.Ohm { // a box of very unequal steps may have no step in between
 			more, _ = b.series.Floor(b.series.Max())
 		}
 		set, v = more, p.judge(more)

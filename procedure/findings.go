@@ -200,6 +200,9 @@ func (p planner) diagnose() {
 	if found[0].ID == string(fault.Reversed) && p.s.bench.Galvanometer.Centre() {
 		return // rows on the left are as good
 	}
+	if !p.s.Wired() {
+		return // no test before the circuit is checked again
+	}
 	if r == nil || p.row() != nil { // the readings here are kept: striking is for the person
 		return
 	}

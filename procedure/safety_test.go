@@ -139,3 +139,26 @@ func TestLeap(t *testing.T) {
 		}
 	}
 }
+
+// TestNoTestUnwired: a finding does not send anybody to a reading while the
+// circuit is not checked.
+func TestNoTestUnwired(t *testing.T) {
+	s := ready(t, SeriesSet{Ohm: 11110}, first(0), first(0), first(0), Strike{Event: 2, Why: "rewired"})
+	if c := Advise(s.s); c.Next == nil || c.Next.Event != KindWired {
+		t.Errorf("next %+v", c.Next)
+	}
+}
+
+// TestUnequalSteps: a box whose steps differ by ten powers of ten is answered,
+// not searched for ever.
+func TestUnequalSteps(t *testing.T) {
+	b := usualBench()
+	b.Source.EMF, b.Source.UEMF = 1, ptr(0.1)
+	b.Galvanometer.Divisions, b.Galvanometer.Resolution = 25, 1
+	b.Galvanometer.FullScale, b.Galvanometer.Resistance = ptr(1000), ptr(140)
+	b.SeriesBox = apparatus.Box{Kind: apparatus.Decade, Dials: []float64{0.1, 1e9, 1e9, 1e4, 47}, Tolerance: 0.2}
+	s := sit(t, b, Wired{}, ZeroRead{0})
+	if c := Advise(s.s); c.Next == nil && len(c.Findings) == 0 {
+		t.Errorf("no answer: %+v", c)
+	}
+}
