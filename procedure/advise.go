@@ -278,7 +278,7 @@ func (p planner) next() {
 	case len(p.ev.zeros) == 0 && len(p.s.runs) == 0:
 		p.say(StepWiring, Next{Event: KindZero, Do: "Both keys open: tap the case lightly, look square-on and read where the needle rests."})
 	case p.ev.loop.Zero > p.s.bench.Galvanometer.Divisions/4 && r == nil:
-		p.say(StepWiring, Next{Event: KindZero, Do: "The needle rests too far from zero to leave room on the scale: strike that reading, set the needle to zero with the adjuster, keys open, and read it again."})
+		p.say(StepWiring, Next{Event: KindZero, Do: "The needle rests too far from zero to leave room on the scale: keys open, set it to zero with the adjuster, and read where it rests now."})
 	case r == nil:
 		p.setSeries()
 	case p.row() != nil:
@@ -387,8 +387,11 @@ func (p planner) setSeries() {
 	if p.stuck(set) {
 		return
 	}
-	div := at(set)
-	p.propose(set, &div, "")
+	div, why := at(set), ""
+	if p.ev.offAt > 0 && p.judge(set).Verdict == safety.Tap {
+		why = "The readings contradict one another: begin again from the largest resistance. "
+	}
+	p.propose(set, &div, why)
 }
 
 // easySeries is the setting with the fewest plugs out that brings the needle
@@ -404,7 +407,8 @@ func (p planner) leastAllowed(least float64) float64 {
 	b := p.s.bench
 	allowed := least
 	if p.ev.offAt > 0 {
-		allowed = max(allowed, 1.25*p.ev.offAt) // well above what went off the scale
+		// Well above what went off the scale (common practice, no source).
+		allowed = max(allowed, 1.25*p.ev.offAt)
 	}
 	if b.Source.MaxCurrent != nil {
 		allowed = max(allowed, p.ev.emfHigh / *b.Source.MaxCurrent / (1-b.SeriesBox.Tolerance))
@@ -475,7 +479,7 @@ func (p planner) stuck(set apparatus.Setting) bool {
 	n := p.s.bench.Galvanometer.Divisions
 	loop, g, _ := p.loopEstimate()
 	div := loop / (set.Ohm + p.ev.r + g)
-	if div >= poorShare*n || !p.triedDownTo(set.Ohm) || p.ev.offAt > 0 {
+	if div >= poorShare*n || !p.triedDownTo(set.Ohm) {
 		return false
 	}
 	p.unfit(StepSeries, fmt.Sprintf("The galvanometer is not sensitive enough for this source: at the lowest series value that is safe the needle goes to about %s of %g.", divs(div, p.ev.step), n),

@@ -163,12 +163,13 @@ func (ev *evidence) weighLoop(s *State) {
 	if len(ev.zeros) > 0 {
 		ev.loop.Doubt = 2 * (0.5 + 3*repeatability) * ev.step
 	}
-	for _, z := range ev.zeros {
-		ev.loop.Zero = max(ev.loop.Zero, math.Abs(z.div))
+	if n := len(ev.zeros); n > 0 { // the latest: the adjuster may have been turned since the others
+		ev.loop.Zero = math.Abs(ev.zeros[n-1].div)
 	}
 	if g.FullScale != nil {
 		ev.loop.FullScaleLow = safety.FullScaleTrust * *g.FullScale
 	}
+	after := 0 // the readings from here on were taken after the last one off the scale
 	for i := range s.runs {
 		r := &s.runs[i]
 		if !s.on(r.seq) {
@@ -185,8 +186,9 @@ func (ev *evidence) weighLoop(s *State) {
 			ev.backwards = false
 			if rd.off {
 				ev.offAt = max(ev.offAt, r.setting.Ohm)
+				after = len(ev.loop.Readings) + 1
 			}
-			fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off, Stronger: s.emfNow() / rd.emf}
+			fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off, Zero: math.Abs(ev.zeroFor(rd)), Stronger: s.emfNow() / rd.emf}
 			if !rd.off {
 				fr.Div = math.Abs(rd.div - ev.zeroFor(rd))
 			}
@@ -205,11 +207,16 @@ func (ev *evidence) weighLoop(s *State) {
 				continue
 			}
 			ev.stillNeedle, ev.tapDown = 0, 0
-			ev.polarityKnown = ev.polarityKnown || !rd.off && rd.div-ev.zeroFor(rd) > ev.still()
+			ev.polarityKnown = ev.polarityKnown || !rd.off // it moved, and not against the stop
 			if !rd.off {
 				ev.left = rd.div < ev.zeroFor(rd)
 			}
 		}
+	}
+	if ev.offAt > 0 && ev.loop.Bound().Torn() {
+		// One of the readings is wrong, and nobody knows which: what was read
+		// since is the proof, and offAt keeps its distance (offRule).
+		ev.loop.Readings = ev.loop.Readings[after:]
 	}
 }
 

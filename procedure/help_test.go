@@ -37,6 +37,7 @@ type needle struct {
 	noise              *rand.Rand // nil: no blur and no rounding
 	sign               float64    // -1: the leads are exchanged
 	left               bool       // the scale has its zero at the left
+	slip               int        // this first deflection is given as off scale, by slip; 0: none
 }
 
 func usualNeedle() needle {
@@ -160,7 +161,7 @@ func obey(t testing.TB, b Bench, m needle) walk {
 	w := walk{sitting: sit(t, b), shunts: []int{0}}
 	n := b.Galvanometer.Divisions
 	usable := false
-	series, shunt := 0.0, 0.0
+	series, shunt, firsts := 0.0, 0.0, 0
 	for range 150 {
 		w.last = Advise(w.s)
 		next := w.last.Next
@@ -188,7 +189,7 @@ func obey(t testing.TB, b Bench, m needle) walk {
 			}
 		case KindReadFirst:
 			theta := m.first(t, series)
-			if theta > n {
+			if math.Abs(m.sign*theta+m.zero) > n { // as seen on the scale
 				switch w.last.Clearance.Verdict {
 				case "clear":
 					w.pinned++
@@ -197,6 +198,9 @@ func obey(t testing.TB, b Bench, m needle) walk {
 				}
 			}
 			v, off := m.see(theta)
+			if firsts++; firsts == m.slip {
+				v, off = nil, true
+			}
 			w.put(FirstRead{v, off})
 			d := theta / n
 			usable = usable || d > leastShare-0.02 && d < mostShare+0.02

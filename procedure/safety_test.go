@@ -1,7 +1,6 @@
 package procedure
 
 import (
-	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -19,13 +18,14 @@ func TestZeroTakesRoom(t *testing.T) {
 	}
 }
 
-// TestZeroOffNeverPinned: whoever obeys is never led past the last mark after
-// a clear, wherever the needle rests and whichever way round the leads are.
+// TestZeroOffNeverPinned: whoever obeys comes to the end, and is never led past
+// the last mark after a clear, wherever on the inner quarter of the scale the
+// needle rests and whichever way round the leads are.
 func TestZeroOffNeverPinned(t *testing.T) {
-	for seed := range uint64(120) {
+	for seed := range uint64(200) {
 		rng := rand.New(rand.NewPCG(seed, 41))
 		b, m := usualBench(), usualNeedle()
-		m.noise, m.zero = rng, 16*rng.Float64()-8
+		m.noise, m.zero = rng, 14*rng.Float64()-7
 		m.g, m.k = 40+160*rng.Float64(), 1e-5+3e-5*rng.Float64()
 		if seed%2 == 0 {
 			b.Galvanometer.FullScale = ptr(m.k * m.n)
@@ -33,45 +33,24 @@ func TestZeroOffNeverPinned(t *testing.T) {
 		if seed%3 == 0 {
 			m.sign = -1
 		}
-		w := sit(t, b)
-		series, shunt := 0.0, 0.0
-		for range 80 {
-			c := Advise(w.s)
-			if c.Next == nil {
-				break
-			}
-			switch c.Next.Event {
-			case KindWired:
-				w.put(Wired{})
-			case KindZero:
-				v, _ := m.see(0)
-				if math.Abs(*v) > m.n/4 { // the adjuster is used, as the counsel asks
-					m.zero /= 3
-					v, _ = m.see(0)
-				}
-				w.put(ZeroRead{*v})
-			case KindSetSeries:
-				series = *c.Next.Ohm
-				w.put(SeriesSet{series, c.Next.TakeOut})
-			case KindReadFirst:
-				theta := m.first(t, series)
-				if seen := math.Abs(m.sign*theta + m.zero); c.Clearance.Verdict == "clear" && seen > m.n {
-					t.Fatalf("run %d: zero %.2f, sign %g: the needle goes to %.1f after clear (%+v)", seed, m.zero, m.sign, seen, c.Clearance)
-				}
-				v, off := m.see(theta)
-				w.put(FirstRead{v, off})
-			case KindSetShunt:
-				shunt = *c.Next.Ohm
-				w.put(ShuntSet{shunt, c.Next.TakeOut})
-			case KindReadShunted:
-				v, off := m.see(m.shunted(t, series, shunt))
-				w.put(ShuntedRead{v, off})
-			case KindKeepRow:
-				w.put(RowKept{})
-			case KindFinish:
-				w.put(Finish{})
-			}
+		w := obey(t, b, m)
+		if !w.s.Finished() || w.pinned > 0 {
+			t.Errorf("run %d, zero %.2f, sign %g: finished %t, past the last mark after a clear %d times, %+v",
+				seed, m.zero, m.sign, w.s.Finished(), w.pinned, w.last.Findings)
 		}
+	}
+}
+
+// TestZeroAdjusted: a needle far from zero is set to it with the adjuster, and
+// the practical goes on without a word about the earlier reading.
+func TestZeroAdjusted(t *testing.T) {
+	s := sit(t, usualBench(), Wired{}, ZeroRead{10})
+	if n := Advise(s.s).Next; n.Event != KindZero || !strings.Contains(n.Do, "adjuster") {
+		t.Errorf("with the zero at 10 of 30: next %+v", n)
+	}
+	s.put(ZeroRead{0})
+	if n := Advise(s.s).Next; n.Event != KindSetSeries {
+		t.Errorf("after the adjuster was used: next %+v", n)
 	}
 }
 
@@ -100,6 +79,33 @@ func TestOffAfterClear(t *testing.T) {
 		if f.ID == "bench-unfit" || strings.Contains(f.Try, "more EMF") {
 			t.Errorf("dangerous advice: %+v", f)
 		}
+	}
+}
+
+// TestOffBySlip: whoever gives one deflection as off scale by slip, and then
+// obeys, comes to the end.
+func TestOffBySlip(t *testing.T) {
+	for _, slip := range []int{2, 3, 4} {
+		m := usualNeedle()
+		m.noise, m.slip = rand.New(rand.NewPCG(2, 8)), slip
+		w := obey(t, usualBench(), m)
+		if !w.s.Finished() || w.pinned > 0 {
+			t.Errorf("slip at first deflection %d: finished %t, pinned %d, %+v", slip, w.s.Finished(), w.pinned, w.last.Findings)
+		}
+	}
+}
+
+// TestOffKeepsDistance: a value at or below one that went off the scale is a
+// stop, even where other readings would prove it, and none is proposed near it.
+// 13 ± 0.95 at 6000 Ω would bound 3100 Ω at 27.3 of 30, by Ohm's law.
+func TestOffKeepsDistance(t *testing.T) {
+	s := ready(t, SeriesSet{Ohm: 11110}, first(7), SeriesSet{Ohm: 3170}, FirstRead{OffScale: true}, SeriesSet{Ohm: 6000}, first(13))
+	c := Advise(s.s)
+	if c.Next == nil || c.Next.Event != KindSetSeries || *c.Next.Ohm < 1.2*3170 {
+		t.Errorf("next %+v, findings %+v", c.Next, c.Findings)
+	}
+	if v := Preview(s.s, SeriesSet{Ohm: 3100}).Clearance; v.Verdict != "stop" {
+		t.Errorf("below what went off: %+v", v)
 	}
 }
 
@@ -143,8 +149,12 @@ func TestLeap(t *testing.T) {
 // TestNoTestUnwired: a finding does not send anybody to a reading while the
 // circuit is not checked.
 func TestNoTestUnwired(t *testing.T) {
-	s := ready(t, SeriesSet{Ohm: 11110}, first(0), first(0), first(0), Strike{Event: 2, Why: "rewired"})
-	if c := Advise(s.s); c.Next == nil || c.Next.Event != KindWired {
+	s := ready(t, SeriesSet{Ohm: 11110}, first(0), SeriesSet{Ohm: 5555}, first(0), Strike{Event: 2, Why: "rewired"})
+	c := Advise(s.s)
+	if len(c.Findings) == 0 || c.Findings[0].Probability <= follows {
+		t.Fatalf("nothing is found, so nothing is tested: %+v", c.Findings)
+	}
+	if c.Next == nil || c.Next.Event != KindWired {
 		t.Errorf("next %+v", c.Next)
 	}
 }

@@ -8,6 +8,7 @@ type FirstReading struct {
 	SeriesOhm float64 // nominal value of the series box, ohm
 	Div       float64 // deflection, div; not used for a reading off scale
 	OffScale  bool    // the needle was beyond the end of the scale
+	Zero      float64 // how far the needle rested from zero then, div
 	Stronger  float64 // EMF that may be there now over that of the reading, 1 or more; 0 means 1
 }
 
@@ -16,7 +17,7 @@ type Loop struct {
 	EMFHigh      float64        // highest EMF believed, V
 	Tolerance    float64        // limit of each coil of the series box, relative
 	Divisions    float64        // from zero to the end mark
-	Zero         float64        // how far the needle rests from zero, on either side, div
+	Zero         float64        // how far the needle rests from zero now, on either side, div
 	FullScaleLow float64        // smallest full-scale current believed, A; 0 where none is stated
 	Doubt        float64        // how far a reading may be wrong, div: resolution and zero together
 	Still        float64        // a reading up to this, in div, may be of a needle that has not moved
@@ -131,7 +132,7 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 	cut(1, 0, plate)
 	for _, r := range rs {
 		if r.OffScale {
-			if room := l.Room(); room > 0 {
+			if room := l.Divisions - r.Zero; room > 0 {
 				cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/room)
 			}
 			continue
@@ -152,9 +153,10 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 }
 
 // highest is the largest deflection that a reading on the scale leaves
-// possible: the needle was seen on the scale, so it is never more than that.
+// possible: the needle was seen on the scale, so it is never more than the way
+// from where it rested to the far end. A stronger source drives it further.
 func (l Loop) highest(r FirstReading) float64 {
-	return min((r.Div+l.Doubt)*(1+Rise), l.Divisions+l.Zero) * max(r.Stronger, 1)
+	return min((r.Div+l.Doubt)*(1+Rise), l.Divisions+r.Zero) * max(r.Stronger, 1)
 }
 
 // clip cuts a convex polygon to the half-plane ca*a + cb*b >= least

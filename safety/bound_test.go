@@ -56,6 +56,30 @@ func TestBoundUnknown(t *testing.T) {
 	}
 }
 
+// TestSeenBesideZero: 24 seen with the zero at -5 is a deflection of 29, and may
+// be one of (29 + 2)·1.01 = 31.31: the way from -5 to the end is 35 long.
+func TestSeenBesideZero(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Zero: 5, Doubt: 2, Readings: []FirstReading{{SeriesOhm: 5000, Div: 29, Zero: 5}}}
+	if got, ok := l.Bound().Worst(5000); !ok || math.Abs(got-31.31) > 1e-4 {
+		t.Errorf("Worst = %g, %t; want 31.31", got, ok)
+	}
+}
+
+// TestOffBesideZero: with the zero at -5 a needle off the right end has made
+// 35 div at least, with it at +5 only 25. Without its sign 25 is what is sure,
+// so a plate of 30 div in 1600 Ω, off the scale at 1800 Ω, is not refuted: 26.7
+// div there, by Ohm's law.
+func TestOffBesideZero(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Zero: 5, Doubt: 1, FullScaleLow: 1e-3, Readings: []FirstReading{{SeriesOhm: 1800, OffScale: true, Zero: 5}}}
+	if l.Bound().Refuted() {
+		t.Error("the plate is called refuted by a needle off the scale with the zero at 5")
+	}
+	l.Readings[0].Zero = 0
+	if !l.Bound().Refuted() {
+		t.Error("with the zero at 0 the same reading refutes the plate")
+	}
+}
+
 // TestTorn: of readings that contradict one another the loosest counts.
 func TestTorn(t *testing.T) {
 	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 5}, {SeriesOhm: 10000, Div: 20}}}
@@ -99,7 +123,7 @@ func TestBoundHolds(t *testing.T) {
 			if read < 0 {
 				read = 0
 			}
-			f := FirstReading{SeriesOhm: ohm, Div: min(read, n-zero)}
+			f := FirstReading{SeriesOhm: ohm, Div: min(read, n-zero), Zero: math.Abs(zero)}
 			if theta(ohm)+zero > n { // a needle beyond the end is not taken for one on the scale
 				f.OffScale = true
 			}

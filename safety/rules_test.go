@@ -84,6 +84,8 @@ func TestRules(t *testing.T) {
 		{"above what went off", offRule, func(c *Closing) { c.OffAt = 4990 }, Clear},
 		{"at what went off", offRule, func(c *Closing) { c.OffAt = 5000 }, Stop},
 		{"the largest value went off", offRule, func(c *Closing) { c.OffAt, c.SeriesOhm = 11110, 11110 }, Tap},
+		// 1.65 V / (1650 · 0.999) = 1.001 mA > 1 mA.
+		{"the largest went off with too much current", offRule, func(c *Closing) { c.OffAt, c.SeriesOhm, c.SeriesMax = 1650, 1650, 1650 }, Stop},
 		{"not K2's affair either", offRule, func(c *Closing) { c.Key, c.OffAt = K2, 5000 }, Clear},
 
 		{"the needle fell", leapRule, func(c *Closing) { c.Key = K2 }, Clear},
@@ -154,6 +156,10 @@ func TestK2NeverRaises(t *testing.T) {
 	got := Judge(c)
 	if got.Verdict != Clear || *got.WorstDiv != 25 { // 24 read, in doubt by 1
 		t.Errorf("got %+v, want clear at 25", got)
+	}
+	c.Loop.Zero = 2 // seen 2 further out
+	if got = Judge(c); *got.WorstDiv != 27 {
+		t.Errorf("with the zero at 2: got %g, want 27", *got.WorstDiv)
 	}
 	first := 29.5
 	c.First = &first
