@@ -25,7 +25,7 @@ func Advise(s *State) Counsel {
 
 // advise is Advise without the diagnosis, which takes some milliseconds.
 func advise(s *State) Counsel {
-	c := Counsel{Seq: s.seq, Findings: []Finding{}, Claims: []ClaimCheck{}, Rows: []Row{}}
+	c := Counsel{Seq: s.Seq(), Findings: []Finding{}, Claims: []ClaimCheck{}, Rows: []Row{}}
 	if s.bench == nil {
 		c.Step = StepBench
 		if s.Finished() {
@@ -57,7 +57,7 @@ func advise(s *State) Counsel {
 // that as well.
 func Preview(s *State, body Body) Counsel {
 	c := s.Clone()
-	if err := c.Apply(Event{Seq: s.seq + 1, Body: body}); err != nil {
+	if err := c.Apply(Event{Seq: s.Seq() + 1, Body: body}); err != nil {
 		why := err.Error()
 		now := advise(s)
 		now.Refused = &why
@@ -69,7 +69,7 @@ func Preview(s *State, body Body) Counsel {
 // Foresee is Preview with what the readings would then say is wrong.
 func Foresee(s *State, body Body) Counsel {
 	c := s.Clone()
-	if err := c.Apply(Event{Seq: s.seq + 1, Body: body}); err != nil {
+	if err := c.Apply(Event{Seq: s.Seq() + 1, Body: body}); err != nil {
 		return Preview(s, body)
 	}
 	return Advise(c)

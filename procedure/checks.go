@@ -10,25 +10,25 @@ import (
 	"example.org/halve/physics/quantity"
 )
 
-func (b Bench) check() error { return b.Validate() }
+func (b Bench) Check() error { return b.Validate() }
 
-func (Wired) check() error { return nil }
+func (Wired) Check() error { return nil }
 
-func (s SourceMeasured) check() error {
+func (s SourceMeasured) Check() error {
 	return cmp.Or(
 		inside("emf_V", s.EMF, 1e-6, apparatus.MaxEMF, "V"),
 		insideIf("u_emf_V", s.UEMF, 0, apparatus.MaxEMF, "V"))
 }
 
-func (z ZeroRead) check() error {
+func (z ZeroRead) Check() error {
 	return inside("div", z.Div, -apparatus.MaxDivisions, apparatus.MaxDivisions, "divisions")
 }
 
-func (s SeriesSet) check() error { return inside("ohm", s.Ohm, 0, apparatus.MaxResistance, "ohm") }
-func (s ShuntSet) check() error  { return inside("ohm", s.Ohm, 0, apparatus.MaxResistance, "ohm") }
+func (s SeriesSet) Check() error { return inside("ohm", s.Ohm, 0, apparatus.MaxResistance, "ohm") }
+func (s ShuntSet) Check() error  { return inside("ohm", s.Ohm, 0, apparatus.MaxResistance, "ohm") }
 
-func (r FirstRead) check() error   { return checkReading(r.Div, r.OffScale) }
-func (r ShuntedRead) check() error { return checkReading(r.Div, r.OffScale) }
+func (r FirstRead) Check() error   { return checkReading(r.Div, r.OffScale) }
+func (r ShuntedRead) Check() error { return checkReading(r.Div, r.OffScale) }
 
 func checkReading(div *float64, off bool) error {
 	if div == nil && !off {
@@ -37,9 +37,9 @@ func checkReading(div *float64, off bool) error {
 	return insideIf("div", div, -apparatus.MaxDivisions, apparatus.MaxDivisions, "divisions")
 }
 
-func (RowKept) check() error { return nil }
+func (RowKept) Check() error { return nil }
 
-func (c Claim) check() error {
+func (c Claim) Check() error {
 	if c.Quantity != ClaimResistance && c.Quantity != ClaimMerit {
 		return fmt.Errorf("claim: quantity is %q or %q", ClaimResistance, ClaimMerit)
 	}
@@ -74,28 +74,28 @@ func (c Claim) written() (quantity.Written, error) {
 	return w, err
 }
 
-func (s Strike) check() error {
+func (s Strike) Check() error {
 	if s.Event < 1 {
 		return fmt.Errorf("strike needs seq, the number of the event to strike out, 1 or more")
 	}
 	return nil
 }
 
-func (n Note) check() error {
+func (n Note) Check() error {
 	if n.Text == "" && n.Temperature == nil {
 		return fmt.Errorf("note needs a text or temperature_C")
 	}
 	return insideIf("temperature_C", n.Temperature, -60, 100, "°C")
 }
 
-func (w Who) check() error {
+func (w Who) Check() error {
 	if w.Names == "" && w.Group == "" {
 		return fmt.Errorf("who needs names or group")
 	}
 	return nil
 }
 
-func (Finish) check() error { return nil }
+func (Finish) Check() error { return nil }
 
 // inside checks lo <= v <= hi; NaN and the infinities fail.
 func inside(name string, v, lo, hi float64, unit string) error {

@@ -32,12 +32,13 @@ type Event struct {
 	Body Body
 }
 
-// A Body says what happened. The types below are all there are.
+// A Body says what happened. The types below are all that half deflection
+// has; another procedure has its own bench and readings and shares the rest.
 type Body interface {
 	// Kind is the name the event has in a record.
 	Kind() string
-	// check reports what cannot be true of this event whatever came before.
-	check() error
+	// Check reports what cannot be true of this event whatever came before.
+	Check() error
 }
 
 // Bench states the instruments on the table; a later one corrects the first.
@@ -188,26 +189,36 @@ func (w *Written) UnmarshalJSON(b []byte) error {
 	return nil
 }
 
-// kinds lists every event: how to make an empty body of it and the keys it
-// cannot do without.
-var kinds = map[string]struct {
-	empty    func() any
-	required []string
-}{
+// A Vocabulary is the events that a procedure has, by their names.
+type Vocabulary map[string]Word
+
+// A Word is how an event is read: how to make an empty body of it, by
+// pointer, and the keys it cannot do without.
+type Word struct {
+	Empty    func() any
+	Required []string
+}
+
+// vocabulary is that of half deflection.
+var vocabulary = Vocabulary{
 	KindBench:       {func() any { return new(Bench) }, []string{"source", "galvanometer", "series_box", "shunt_box"}},
-	KindWired:       {func() any { return new(Wired) }, nil},
 	KindSource:      {func() any { return new(SourceMeasured) }, []string{"emf_V"}},
-	KindZero:        {func() any { return new(ZeroRead) }, []string{"div"}},
 	KindSetSeries:   {func() any { return new(SeriesSet) }, []string{"ohm"}},
 	KindReadFirst:   {func() any { return new(FirstRead) }, nil},
 	KindSetShunt:    {func() any { return new(ShuntSet) }, []string{"ohm"}},
 	KindReadShunted: {func() any { return new(ShuntedRead) }, nil},
 	KindKeepRow:     {func() any { return new(RowKept) }, nil},
 	KindClaim:       {func() any { return new(Claim) }, []string{"quantity", "value"}},
-	KindStrike:      {func() any { return new(Strike) }, nil},
-	KindNote:        {func() any { return new(Note) }, nil},
-	KindWho:         {func() any { return new(Who) }, nil},
-	KindFinish:      {func() any { return new(Finish) }, nil},
+}
+
+// shared are the events that every procedure has.
+var shared = Vocabulary{
+	KindWired:  {func() any { return new(Wired) }, nil},
+	KindZero:   {func() any { return new(ZeroRead) }, []string{"div"}},
+	KindStrike: {func() any { return new(Strike) }, nil},
+	KindNote:   {func() any { return new(Note) }, nil},
+	KindWho:    {func() any { return new(Who) }, nil},
+	KindFinish: {func() any { return new(Finish) }, nil},
 }
 
 // Envelope keys that an event line may carry beside its own fields.
@@ -226,17 +237,27 @@ const (
 // object. The input's at, sum and seq are ignored, save that a strike's seq
 // is the number of the event it strikes. The error is one line that says what
 // is wrong and what is expected.
-func DecodeInput(line []byte) (Body, error) {
+func DecodeInput(line []byte) (Body, error) { return vocabulary.DecodeInput(line) }
+
+// DecodeInput is the same for the procedure that has these events beside the
+// ones that all share: wired, zero, strike, note, who and finish.
+func (words Vocabulary) DecodeInput(line []byte) (Body, error) {
 	fields, kind, err := split(line)
 	if err != nil {
 		return nil, err
 	}
-	return decodeBody(fields, kind)
+	return words.decodeBody(fields, kind)
 }
 
 // DecodeRecorded reads the event that stands at the given place (from 1) of a
 // record. The line's own seq must agree with its place.
 func DecodeRecorded(line []byte, place int) (Event, error) {
+	return vocabulary.DecodeRecorded(line, place)
+}
+
+// DecodeRecorded is the same for the procedure that has these events beside
+// the ones that all share.
+func (words Vocabulary) DecodeRecorded(line []byte, place int) (Event, error) {
 	fields, kind, err := split(line)
 	if err != nil {
 		return Event{}, err
@@ -258,7 +279,7 @@ func DecodeRecorded(line []byte, place int) (Event, error) {
 			return Event{}, fmt.Errorf("seq is %d where event %d is expected", n, place)
 		}
 	}
-	e.Body, err = decodeBody(fields, kind)
+	e.Body, err = words.decodeBody(fields, kind)
 	return e, err
 }
 
@@ -282,12 +303,15 @@ func split(line []byte) (fields map[string]json.RawMessage, kind string, err err
 }
 
 // decodeBody reads the fields that are the event's own, strictly.
-func decodeBody(fields map[string]json.RawMessage, kind string) (Body, error) {
-	k, ok := kinds[kind]
+func (words Vocabulary) decodeBody(fields map[string]json.RawMessage, kind string) (Body, error) {
+	word, ok := words[kind]
+	if !ok {
+		word, ok = shared[kind]
+	}
 	if !ok {
 		return nil, fmt.Errorf("there is no event %q", CleanText(kind, 40))
 	}
-	body := k.empty()
+	body := word.Empty()
 	if s, ok := body.(*Strike); ok {
 		raw, ok := fields[keyStrikes]
 		if !ok {
@@ -297,7 +321,7 @@ func decodeBody(fields map[string]json.RawMessage, kind string) (Body, error) {
 			return nil, errors.New("strike needs seq, the number of the event to strike out")
 		}
 	}
-	for _, name := range k.required {
+	for _, name := range word.Required {
 		if _, ok := fields[name]; !ok {
 			return nil, fmt.Errorf("%s needs %s", kind, name)
 		}
@@ -325,7 +349,7 @@ func decodeBody(fields map[string]json.RawMessage, kind string) (Body, error) {
 	}
 	b := reflect.ValueOf(body).Elem().Interface().(Body)
 	b = clean(b)
-	if err := b.check(); err != nil {
+	if err := b.Check(); err != nil {
 		return nil, err
 	}
 	return b, nil
@@ -510,6 +534,8 @@ func escapeLen(s string) int {
 func clean(b Body) Body {
 	const short = apparatus.MaxLabel
 	switch b := b.(type) {
+	case interface{ Clean() Body }: // another procedure's
+		return b.Clean()
 	case Bench:
 		b.Label = CleanText(b.Label, short)
 		b.Source.Label = CleanText(b.Source.Label, short)

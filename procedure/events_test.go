@@ -106,9 +106,11 @@ func TestEncodeDecode(t *testing.T) {
 			t.Errorf("input %s\ngot  %+v, %v\nwant %+v", line, in, err, body)
 		}
 	}
-	for kind := range kinds {
-		if !seen[kind] {
-			t.Errorf("no example of %s", kind)
+	for _, words := range []Vocabulary{vocabulary, shared} {
+		for kind := range words {
+			if !seen[kind] {
+				t.Errorf("no example of %s", kind)
+			}
 		}
 	}
 }

@@ -153,8 +153,8 @@ func (s *State) noted(runs []diagnosis.Run, i int) bool {
 	if i > 0 {
 		from = runs[i-1].Seq
 	}
-	for n := from; n <= s.seq; n++ {
-		if s.kinds[n] == KindNote && s.on(n) {
+	for n := from; n <= s.Seq(); n++ {
+		if s.ledger.kinds[n] == KindNote && s.on(n) {
 			return true
 		}
 	}

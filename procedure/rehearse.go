@@ -119,7 +119,7 @@ func rehearse(stated *State, on supposed) rehearsal {
 
 // take adds an event, ten seconds after the one before.
 func (r *rehearsal) take(b Body) bool {
-	seq := r.state.seq + 1
+	seq := r.state.Seq() + 1
 	err := r.state.Apply(Event{Seq: seq, At: time.Time{}.Add(time.Duration(seq) * 10 * time.Second), Body: b})
 	if err == nil {
 		r.bodies = append(r.bodies, b)

@@ -21,23 +21,18 @@ import (
 // State is what the events so far add up to. The zero value is an empty
 // table. A State is built by Apply and copied by Clone, never by assignment.
 type State struct {
-	seq     int
-	struck  []int // struck[n]: the number of the strike in force on event n, 0 if none
-	targets []int // targets[n]: what event n strikes, 0 unless it is a strike
-	kinds   []string
+	ledger Ledger
 
-	bench    *table // nil before the bench is stated; shared between copies, never changed
-	benches  int    // how often the bench was stated
-	wiredOn  int    // wired events in force
-	finishOn int    // finish events in force
-	sources  []sourceAt
-	zeros    []zeroAt
-	runs     []run       // one for each set-series, in order
-	shunt    *shuntValue // what the shunt box stands at, nil before the first set-shunt
-	kept     []keep
-	claims   []claimAt
-	cache    *evidence            // what Advise has worked out for these readings; nil when they changed
-	found    *[]diagnosis.Finding // the same for what they point to
+	bench   *table // nil before the bench is stated; shared between copies, never changed
+	benches int    // how often the bench was stated
+	sources []sourceAt
+	zeros   []zeroAt
+	runs    []run       // one for each set-series, in order
+	shunt   *shuntValue // what the shunt box stands at, nil before the first set-shunt
+	kept    []keep
+	claims  []claimAt
+	cache   *evidence            // what Advise has worked out for these readings; nil when they changed
+	found   *[]diagnosis.Finding // the same for what they point to
 }
 
 // table is the bench with its boxes prepared.
@@ -109,14 +104,12 @@ func Fold(events []Event) (*State, error) {
 }
 
 // Seq returns the number of the last accepted event, 0 before any.
-func (s *State) Seq() int { return s.seq }
+func (s *State) Seq() int { return s.ledger.Seq() }
 
 // Clone returns an independent copy, for previews.
 func (s *State) Clone() *State {
 	c := *s
-	c.struck = slices.Clone(s.struck)
-	c.targets = slices.Clone(s.targets)
-	c.kinds = slices.Clone(s.kinds)
+	c.ledger = s.ledger.Clone()
 	c.sources = slices.Clone(s.sources)
 	c.zeros = slices.Clone(s.zeros)
 	c.kept = slices.Clone(s.kept)
@@ -136,7 +129,7 @@ func (s *State) Clone() *State {
 }
 
 // on reports whether event n is in force, that is not struck out.
-func (s *State) on(n int) bool { return s.struck[n] == 0 }
+func (s *State) on(n int) bool { return s.ledger.Stands(n) }
 
 // anyOn reports whether one of the events is in force.
 func (s *State) anyOn(ns []int) bool { return slices.ContainsFunc(ns, s.on) }
@@ -151,19 +144,14 @@ func (s *State) Bench() (b apparatus.Bench, ok bool) {
 }
 
 // Finished reports whether a finish event is in force.
-func (s *State) Finished() bool { return s.finishOn > 0 }
+func (s *State) Finished() bool { return s.ledger.Finished() }
 
 // Wired reports whether the circuit was checked.
-func (s *State) Wired() bool { return s.wiredOn > 0 }
+func (s *State) Wired() bool { return s.ledger.Wired() }
 
 // Struck returns the number of the strike that is in force on event n, 0 if
 // the event stands or does not exist.
-func (s *State) Struck(n int) int {
-	if n < 1 || n > s.seq {
-		return 0
-	}
-	return s.struck[n]
-}
+func (s *State) Struck(n int) int { return s.ledger.Struck(n) }
 
 // SeriesOhm returns what the series box stands at, as far as it is known.
 func (s *State) SeriesOhm() (ohm float64, ok bool) {
@@ -234,7 +222,7 @@ func (s *State) alive(rs []reading) []reading {
 func (s *State) stoodAt(n int, rs []reading) []reading {
 	var out []reading
 	for _, r := range rs {
-		if !r.off && r.seq < n && (s.on(r.seq) || s.struck[r.seq] > n) {
+		if !r.off && r.seq < n && (s.on(r.seq) || s.ledger.struck[r.seq] > n) {
 			out = append(out, r)
 		}
 	}
@@ -264,7 +252,7 @@ func (s *State) rowOn(k keep) bool {
 	if !s.on(k.seq) || !s.on(r.seq) || !s.on(b.value.seq) {
 		return false
 	}
-	spoilt := func(rd reading) bool { return rd.seq < k.seq && s.struck[rd.seq] > k.seq }
+	spoilt := func(rd reading) bool { return rd.seq < k.seq && s.ledger.struck[rd.seq] > k.seq }
 	return !slices.ContainsFunc(r.first, spoilt) && !slices.ContainsFunc(b.readings, spoilt) &&
 		s.anyAlive(r.first) && s.anyAlive(b.readings)
 }
@@ -284,11 +272,8 @@ func (s *State) keptAt(run, branch int) *keep {
 // and the error says, in one line, what is wrong and what is expected. The
 // event's Seq must be Seq()+1.
 func (s *State) Apply(e Event) error {
-	if e.Seq != s.seq+1 {
-		return fmt.Errorf("event %d comes after event %d", e.Seq, s.seq)
-	}
-	e.Body = clean(e.Body)
-	if err := e.Body.check(); err != nil {
+	var err error
+	if e.Body, err = s.ledger.Follows(e); err != nil {
 		return err
 	}
 	if err := s.mayFollow(e.Body); err != nil {
@@ -332,8 +317,6 @@ func (s *State) take(e Event) error {
 		if err := s.takeBench(b); err != nil {
 			return err
 		}
-	case Wired:
-		s.wiredOn++
 	case SourceMeasured:
 		if _, err := safety.SourceRange(b.EMF); err != nil {
 			return err
@@ -380,34 +363,22 @@ func (s *State) take(e Event) error {
 		}
 		s.claims = append(s.claims, claimAt{e.Seq, b})
 	case Strike:
-		if err := s.takeStrike(b.Event); err != nil {
+		if err := s.ledger.MayStrike(b.Event); err != nil {
 			return err
 		}
-	case Finish:
-		s.finishOn++
-	case Note, Who:
+	case Wired, Finish, Note, Who:
 		// kept in the record; they change nothing here
+	default:
+		return fmt.Errorf("%s is no event of this practical", b.Kind())
 	}
 	s.enter(e)
 	return nil
 }
 
-// enter gives the event its place in the tables by number.
+// enter gives the event its place, and forgets what was worked out of readings
+// that it changed.
 func (s *State) enter(e Event) {
-	if s.seq == 0 { // numbers start at 1
-		s.struck, s.targets, s.kinds = append(s.struck, 0), append(s.targets, 0), append(s.kinds, "")
-	}
-	s.seq = e.Seq
-	target := 0
-	if b, ok := e.Body.(Strike); ok {
-		target = b.Event
-	}
-	s.struck = append(s.struck, 0)
-	s.targets = append(s.targets, target)
-	s.kinds = append(s.kinds, e.Body.Kind())
-	if target > 0 {
-		s.strike(target, e.Seq)
-	}
+	s.ledger.Enter(e)
 	switch e.Body.(type) {
 	case Note: // it may say why the needle changed sides
 		s.found = nil
@@ -415,62 +386,6 @@ func (s *State) enter(e Event) {
 	default:
 		s.cache, s.found = nil, nil
 	}
-}
-
-// strike puts strike n in force on the event t. A strike that is struck
-// gives back what it had struck, and so on down the chain.
-func (s *State) strike(t, n int) {
-	for by := n; ; {
-		was := s.on(t)
-		s.struck[t] = by
-		if change := s.on(t); change != was {
-			s.count(t, change)
-		}
-		if s.targets[t] == 0 {
-			return
-		}
-		// What t struck is struck again if t stands, else it stands.
-		if by = 0; s.on(t) {
-			by = t
-		}
-		t = s.targets[t]
-	}
-}
-
-// count keeps the numbers of wired and finish events in force.
-func (s *State) count(n int, on bool) {
-	by := 1
-	if !on {
-		by = -1
-	}
-	switch s.kinds[n] {
-	case KindWired:
-		s.wiredOn += by
-	case KindFinish:
-		s.finishOn += by
-	}
-}
-
-// maxChain bounds strikes of strikes; to strike an event anew, strike it, not
-// the strike of its strike's strike.
-const maxChain = 8
-
-func (s *State) takeStrike(t int) error {
-	if t > s.seq {
-		return fmt.Errorf("there is no event %d to strike; the last is %d", t, s.seq)
-	}
-	if s.kinds[t] == KindBench {
-		return fmt.Errorf("the bench cannot be struck: send a corrected bench instead")
-	}
-	if !s.on(t) {
-		return fmt.Errorf("event %d is struck already, by event %d; strike that one to restore it", t, s.struck[t])
-	}
-	for i, at := 0, t; s.targets[at] != 0; i, at = i+1, s.targets[at] {
-		if i == maxChain {
-			return fmt.Errorf("event %d is a strike of strikes: strike the reading or setting itself", t)
-		}
-	}
-	return nil
 }
 
 // maxBenches bounds the work of a hostile record: preparing a bench may take
