@@ -124,7 +124,8 @@ func Wrap(text string, w int) []string {
 	if w <= 0 || text == "" {
 		return nil
 	}
-	lines := strings.Split(ansi.Wrap(text, w, " "), "\n")
+	// Wrap leaves a dash where it stands, in a line however narrow.
+	lines := strings.Split(ansi.Hardwrap(ansi.Wrap(text, w, " "), w, true), "\n")
 	for i, line := range lines {
 		lines[i] = strings.TrimRight(line, " ")
 	}
