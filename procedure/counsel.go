@@ -35,6 +35,12 @@ type Counsel struct {
 	Odd string `json:"-"`
 }
 
+// Refuse is the counsel with what was wrong with the event that was sent.
+func (c Counsel) Refuse(why string) Counsel {
+	c.Refused = &why
+	return c
+}
+
 // Next is the one thing to do now.
 type Next struct {
 	Event     string    `json:"event"`

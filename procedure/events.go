@@ -189,6 +189,9 @@ func (w *Written) UnmarshalJSON(b []byte) error {
 	return nil
 }
 
+// Words is the vocabulary of half deflection.
+func Words() Vocabulary { return vocabulary }
+
 // A Vocabulary is the events that a procedure has, by their names.
 type Vocabulary map[string]Word
 

@@ -22,7 +22,7 @@ const extension = ".jsonl"
 func CopyTo(src, dir, name string) (string, error) {
 	data, err := readFile(src)
 	if err == nil {
-		_, err = parse(data)
+		err = check(data)
 	}
 	if err != nil {
 		return "", at(src, err)
@@ -49,29 +49,28 @@ func CopyTo(src, dir, name string) (string, error) {
 
 // CopyTo copies the record into a folder, such as a stick, named by the group
 // and the instrument.
-func (s *Sitting) CopyTo(dir string) (string, error) {
+func (s *Keeping[S, C]) CopyTo(dir string) (string, error) {
 	if s.path == "" {
 		return "", errors.New("this practical leaves no record, so there is nothing to copy")
 	}
 	s.writing.Lock() // so that no half line is copied
 	defer s.writing.Unlock()
-	return CopyTo(s.path, dir, s.log.Name())
+	return CopyTo(s.path, dir, s.of.copyName(&s.log))
 }
 
-// Name is the name for a copy of the record: by its group and the label of
-// its galvanometer, as far as they are stated, or else by the time at which it
+// copyName is the name for a copy of a record: by its group and the label of
+// its instrument, as far as they are stated, or else by the time at which it
 // was begun. It has letters, digits and hyphens only, and so is a name on
 // every common file system.
-func (l *Log) Name() string {
+func (p Practical[S, C]) copyName(l *Kept[S]) string {
 	group := ""
 	for _, e := range l.Events {
 		if who, ok := e.Body.(procedure.Who); ok && who.Group != "" && l.State.Struck(e.Seq) == 0 {
 			group = nameable(who.Group)
 		}
 	}
-	bench, _ := l.State.Bench()
 	stem := "halve"
-	for _, part := range []string{group, nameable(bench.Galvanometer.Label)} {
+	for _, part := range []string{group, nameable(p.Instrument(l.State))} {
 		if part != "" {
 			stem += "-" + part
 		}

@@ -154,7 +154,7 @@ func TestFlipEveryByte(t *testing.T) {
 		for _, mask := range []byte{0x01, 0x04, 0x20, 0x80, data[i]} {
 			bad := slices.Clone(data)
 			bad[i] ^= mask
-			log, err := parse(bad)
+			log, err := halfDeflection.parse(bad)
 			switch {
 			case err != nil:
 				oneClearLine(t, err)
@@ -191,7 +191,7 @@ func TestLinesMoved(t *testing.T) {
 			"doubled":   slices.Insert(slices.Clone(lines), i, lines[i]),
 			"exchanged": slices.Concat(lines[:i], [][]byte{lines[i+1], lines[i]}, lines[i+2:]),
 		} {
-			_, err := parse(bytes.Join(changed, nil))
+			_, err := halfDeflection.parse(bytes.Join(changed, nil))
 			oneClearLine(t, err)
 			if !strings.HasPrefix(err.Error(), "line ") {
 				t.Errorf("line %d %s: %v", i+1, name, err)

@@ -15,7 +15,7 @@ func TestFullInHeader(t *testing.T) {
 	_, want := written(t)
 	for room := range bytes.IndexByte(want, '\n') + 1 {
 		f := &failing{room: room}
-		_, err := begin(f, "record.jsonl", Header{HalfDeflection, newID(), stopped()}, stopped)
+		_, err := halfDeflection.begin(f, "record.jsonl", Header{HalfDeflection, newID(), stopped()}, stopped)
 		oneClearLine(t, err)
 		if len(f.data) != 0 {
 			t.Fatalf("room for %d bytes: %q is left of the header", room, f.data)
@@ -30,7 +30,7 @@ func TestFullAtEveryByte(t *testing.T) {
 	lines := bytes.SplitAfter(want, []byte{'\n'})
 	for i, body := range practical() {
 		before := bytes.Join(lines[:i+1], nil)
-		log, err := parse(before)
+		log, err := halfDeflection.parse(before)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -39,7 +39,7 @@ func TestFullAtEveryByte(t *testing.T) {
 			for _, stuck := range []bool{false, true} {
 				what := fmt.Sprintf("event %d, room for %d bytes, truncating fails: %t", i+1, room, stuck)
 				f := &failing{data: slices.Clone(before), room: room, noTruncate: stuck}
-				s := &Sitting{now: stopped, path: "record.jsonl", store: f, size: int64(len(before)), log: *log}
+				s := &Sitting{of: halfDeflection, now: stopped, path: "record.jsonl", store: f, size: int64(len(before)), log: *log}
 				c, err := s.Accept(body)
 				oneClearLine(t, err)
 				if !strings.Contains(err.Error(), "not recorded") || !strings.Contains(err.Error(), "no space left") {
@@ -74,7 +74,7 @@ func TestFullAtEveryByte(t *testing.T) {
 // A line that is written and does not reach the disk is not recorded.
 func TestSyncFails(t *testing.T) {
 	f := &failing{room: 1 << 20}
-	s, err := begin(f, "record.jsonl", Header{HalfDeflection, newID(), stopped()}, stopped)
+	s, err := halfDeflection.begin(f, "record.jsonl", Header{HalfDeflection, newID(), stopped()}, stopped)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -90,7 +90,7 @@ func TestSyncFails(t *testing.T) {
 	}
 	f.noSync = false
 	acceptAll(t, s, practical()[3:])
-	log, err := parse(f.data)
+	log, err := halfDeflection.parse(f.data)
 	if err != nil || log.Cut != nil {
 		t.Fatalf("%v, cut %q", err, log.Cut)
 	}
@@ -100,7 +100,7 @@ func TestSyncFails(t *testing.T) {
 // A refused event leaves no trace and no error.
 func TestRefused(t *testing.T) {
 	f := &failing{room: 1 << 20}
-	s, err := begin(f, "record.jsonl", Header{HalfDeflection, newID(), stopped()}, stopped)
+	s, err := halfDeflection.begin(f, "record.jsonl", Header{HalfDeflection, newID(), stopped()}, stopped)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -44,13 +44,13 @@ type Header struct {
 	Begun     time.Time
 }
 
-// A Log is a record as it was read.
-type Log struct {
+// Kept is a record as it was read.
+type Kept[S any] struct {
 	Path   string
 	Header Header
 	Events []procedure.Event
 	// State is what the events add up to.
-	State *procedure.State
+	State S
 	// Cut is what follows the last whole line, where the file was cut off
 	// within a line; else nil.
 	Cut []byte
@@ -60,7 +60,7 @@ type Log struct {
 }
 
 // CutNote says in one line what was cut off, and is empty if nothing was.
-func (l *Log) CutNote() string {
+func (l *Kept[S]) CutNote() string {
 	if l.Cut == nil {
 		return ""
 	}
@@ -115,9 +115,6 @@ func decodeHeader(line []byte) (Header, error) {
 	}
 	h.Procedure = procedure.CleanText(h.Procedure, 40)
 	h.ID = procedure.CleanText(h.ID, 100)
-	if h.Procedure != HalfDeflection {
-		return Header{}, fmt.Errorf("this is a record of the procedure %q and this program knows %q: use a newer program", h.Procedure, HalfDeflection)
-	}
 	return h, nil
 }
 
@@ -125,27 +122,24 @@ var errNoRecord = errors.New("this is not a record of a practical: give a record
 
 // parse reads a whole record. Its last line may be cut off; any other line
 // that cannot be read or does not follow from those before it is an error.
-func parse(data []byte) (*Log, error) {
-	if len(data) == 0 {
-		return nil, errors.New("the file is empty, so it is no record: give a record, or a name that is not taken yet")
-	}
-	line, size, ended := firstLine(data)
-	if !ended && !json.Valid(line) && (bytes.HasPrefix(line, []byte(headStart)) || bytes.HasPrefix([]byte(headStart), line)) {
-		return nil, errors.New("the record was cut off within its first line, before anything was recorded: remove the file and begin again")
-	}
-	header, err := decodeHeader(trim(line))
+func (p Practical[S, C]) parse(data []byte) (*Kept[S], error) {
+	header, size, ended, err := parseHeader(data)
 	if err != nil {
 		return nil, err
 	}
-	l := &Log{Header: header, State: new(procedure.State), whole: size}
+	if header.Procedure != p.Name {
+		return nil, fmt.Errorf("this is a record of the procedure %q, and one of %q is expected here", header.Procedure, p.Name)
+	}
+	l := &Kept[S]{Header: header, State: p.Empty(), whole: size}
 	for l.whole < len(data) {
 		rest := data[l.whole:]
+		var line []byte
 		line, size, ended = firstLine(rest)
 		if size == len(rest) && torn(line, ended) {
 			l.Cut = rest
 			return l, nil
 		}
-		if err := l.take(trim(line)); err != nil {
+		if err := p.take(l, trim(line)); err != nil {
 			return nil, err
 		}
 		l.whole += size
@@ -154,8 +148,22 @@ func parse(data []byte) (*Log, error) {
 	return l, nil
 }
 
+// parseHeader reads a record's first line: what it says, its size with its
+// newline, and whether it has one.
+func parseHeader(data []byte) (h Header, size int, ended bool, err error) {
+	if len(data) == 0 {
+		return h, 0, false, errors.New("the file is empty, so it is no record: give a record, or a name that is not taken yet")
+	}
+	line, size, ended := firstLine(data)
+	if !ended && !json.Valid(line) && (bytes.HasPrefix(line, []byte(headStart)) || bytes.HasPrefix([]byte(headStart), line)) {
+		return h, size, ended, errors.New("the record was cut off within its first line, before anything was recorded: remove the file and begin again")
+	}
+	h, err = decodeHeader(trim(line))
+	return h, size, ended, err
+}
+
 // take adds the event that the next line holds.
-func (l *Log) take(line []byte) error {
+func (p Practical[S, C]) take(l *Kept[S], line []byte) error {
 	place := len(l.Events) + 1
 	if place > MaxEvents {
 		return fmt.Errorf("there are more than %d events: no practical is as long as that", MaxEvents)
@@ -163,7 +171,7 @@ func (l *Log) take(line []byte) error {
 	err := checkSum(line)
 	var e procedure.Event
 	if err == nil {
-		e, err = procedure.DecodeRecorded(line, place)
+		e, err = p.Words.DecodeRecorded(line, place)
 	}
 	if err == nil {
 		err = l.State.Apply(e)

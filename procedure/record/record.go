@@ -47,10 +47,11 @@ import (
 	"example.org/halve/procedure"
 )
 
-// A Sitting is a practical that is being done: its state and its record, kept
+// A Keeping is a practical that is being done: its state and its record, kept
 // in step. Its methods may be called from several goroutines; Counsel,
 // Preview, State and Events do not wait for the disk.
-type Sitting struct {
+type Keeping[S State[S], C Counsel[C]] struct {
+	of        Practical[S, C]
 	now       func() time.Time
 	path      string
 	recovered string
@@ -62,20 +63,17 @@ type Sitting struct {
 	closed  bool
 
 	reading sync.Mutex // guards log; Accept alone changes it, with both held
-	log     Log
+	log     Kept[S]
 }
 
 // Begin starts a practical and its record. The file must not be there yet.
 // The header's id comes from newID.
-func Begin(path, procedureName string, now func() time.Time, newID func() string) (*Sitting, error) {
-	if procedureName != HalfDeflection {
-		return nil, fmt.Errorf("there is no procedure %q: it is %q", procedure.CleanText(procedureName, 40), HalfDeflection)
-	}
+func (p Practical[S, C]) Begin(path string, now func() time.Time, newID func() string) (*Keeping[S, C], error) {
 	d, err := createDisk(path)
 	if err != nil {
 		return nil, at(path, err)
 	}
-	s, err := begin(d, path, Header{Procedure: procedureName, ID: newID(), Begun: stamp(now)}, now)
+	s, err := p.begin(d, path, Header{Procedure: p.Name, ID: newID(), Begun: stamp(now)}, now)
 	if err == nil {
 		err = syncDir(filepath.Dir(path))
 	}
@@ -89,12 +87,12 @@ func Begin(path, procedureName string, now func() time.Time, newID func() string
 
 // BeginIn starts a practical under a name of its own in a folder, which is
 // made if it is not there.
-func BeginIn(dir, procedureName string, now func() time.Time, newID func() string) (*Sitting, error) {
+func (p Practical[S, C]) BeginIn(dir string, now func() time.Time, newID func() string) (*Keeping[S, C], error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, at(dir, fmt.Errorf("the folder for records cannot be made (%w): name a file for the record", reason(err)))
 	}
 	for {
-		s, err := Begin(DefaultPath(dir, now()), procedureName, now, newID)
+		s, err := p.Begin(DefaultPath(dir, now()), now, newID)
 		if !errors.Is(err, fs.ErrExist) {
 			return s, err
 		}
@@ -113,29 +111,29 @@ func DefaultPath(dir string, now time.Time) string {
 }
 
 // begin writes the header.
-func begin(st store, path string, h Header, now func() time.Time) (*Sitting, error) {
+func (p Practical[S, C]) begin(st store, path string, h Header, now func() time.Time) (*Keeping[S, C], error) {
 	line, err := h.encode()
 	if err != nil {
 		return nil, err
 	}
-	s := &Sitting{now: now, path: path, store: st, log: Log{Path: path, Header: h, State: new(procedure.State)}}
+	s := &Keeping[S, C]{of: p, now: now, path: path, store: st, log: Kept[S]{Path: path, Header: h, State: p.Empty()}}
 	return s, s.write(line)
 }
 
 // Resume goes on with a record that is there. If it was cut off, the piece is
 // kept beside it first; see Recovered.
-func Resume(path string, now func() time.Time) (*Sitting, error) {
+func (p Practical[S, C]) Resume(path string, now func() time.Time) (*Keeping[S, C], error) {
 	// An empty file may be one that another program is about to lock and
 	// begin: leave it alone.
 	if size, err := regular(path); err == nil && size == 0 {
-		_, err = parse(nil)
+		_, err = p.parse(nil)
 		return nil, at(path, err)
 	}
 	d, err := openDisk(path)
 	if err != nil {
 		return nil, at(path, err)
 	}
-	s, err := resume(d, path, now)
+	s, err := p.resume(d, path, now)
 	if err != nil {
 		d.Close()
 		return nil, at(path, err)
@@ -143,17 +141,17 @@ func Resume(path string, now func() time.Time) (*Sitting, error) {
 	return s, nil
 }
 
-func resume(d *disk, path string, now func() time.Time) (*Sitting, error) {
+func (p Practical[S, C]) resume(d *disk, path string, now func() time.Time) (*Keeping[S, C], error) {
 	data, err := readAll(d)
 	if err != nil {
 		return nil, err
 	}
-	log, err := parse(data)
+	log, err := p.parse(data)
 	if err != nil {
 		return nil, err
 	}
 	log.Path = path
-	s := &Sitting{now: now, path: path, store: d, size: int64(log.whole), log: *log}
+	s := &Keeping[S, C]{of: p, now: now, path: path, store: d, size: int64(log.whole), log: *log}
 	if err := d.Intact(int64(len(data))); err != nil {
 		return nil, err
 	}
@@ -177,30 +175,30 @@ func resume(d *disk, path string, now func() time.Time) (*Sitting, error) {
 }
 
 // Open goes on with the record at path, or begins one where no file is.
-func Open(path string, now func() time.Time, newID func() string) (*Sitting, error) {
+func (p Practical[S, C]) Open(path string, now func() time.Time, newID func() string) (*Keeping[S, C], error) {
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
-		s, err := Begin(path, HalfDeflection, now, newID)
+		s, err := p.Begin(path, now, newID)
 		if !errors.Is(err, fs.ErrExist) {
 			return s, err
 		}
 	}
-	return Resume(path, now)
+	return p.Resume(path, now)
 }
 
 // InMemory starts a practical that leaves no record.
-func InMemory(now func() time.Time) *Sitting {
-	return &Sitting{now: now, log: Log{Header: Header{Procedure: HalfDeflection, Begun: stamp(now)}, State: new(procedure.State)}}
+func (p Practical[S, C]) InMemory(now func() time.Time) *Keeping[S, C] {
+	return &Keeping[S, C]{of: p, now: now, log: Kept[S]{Header: Header{Procedure: p.Name, Begun: stamp(now)}, State: p.Empty()}}
 }
 
 // Read reads a record without changing it. Where it was cut off, the events
 // before the cut are there and Cut is the piece that is left; where another
 // program has the record open, that may be a line on its way.
-func Read(path string) (*Log, error) {
+func (p Practical[S, C]) Read(path string) (*Kept[S], error) {
 	data, err := readFile(path)
 	if err != nil {
 		return nil, at(path, err)
 	}
-	log, err := parse(data)
+	log, err := p.parse(data)
 	if err != nil {
 		return nil, at(path, err)
 	}
@@ -214,7 +212,7 @@ func Read(path string) (*Log, error) {
 // before, with Refused set, and there is no error. If the event could not be
 // recorded there is an error of one line, and nothing is changed either; the
 // same event may be accepted later.
-func (s *Sitting) Accept(body procedure.Body) (procedure.Counsel, error) {
+func (s *Keeping[S, C]) Accept(body procedure.Body) (C, error) {
 	s.writing.Lock()
 	defer s.writing.Unlock()
 	if s.closed {
@@ -226,15 +224,12 @@ func (s *Sitting) Accept(body procedure.Body) (procedure.Counsel, error) {
 		err = after.Apply(e)
 	}
 	if err != nil {
-		c := s.Counsel()
-		why := err.Error()
-		c.Refused = &why
-		return c, nil
+		return s.Counsel().Refuse(err.Error()), nil
 	}
 	if err := s.write(line); err != nil {
 		return s.Counsel(), at(s.path, fmt.Errorf("not recorded (%w) and nothing is changed: put that right, then enter it again", reason(err)))
 	}
-	c := procedure.Advise(after)
+	c := s.of.Advise(after)
 	s.reading.Lock()
 	defer s.reading.Unlock()
 	s.log.State = after
@@ -245,7 +240,7 @@ func (s *Sitting) Accept(body procedure.Body) (procedure.Counsel, error) {
 // compose makes the next event of a body, and its line. The event is the one
 // that reading the line gives, so that a record never resumes as anything
 // other than what was accepted.
-func (s *Sitting) compose(body procedure.Body) (procedure.Event, []byte, error) {
+func (s *Keeping[S, C]) compose(body procedure.Body) (procedure.Event, []byte, error) {
 	seq := len(s.log.Events) + 1
 	if seq > MaxEvents {
 		return procedure.Event{}, nil, fmt.Errorf("the record has %d events, which is as many as it can have: begin another", MaxEvents)
@@ -258,12 +253,12 @@ func (s *Sitting) compose(body procedure.Body) (procedure.Event, []byte, error) 
 	if len(line) > procedure.MaxLine {
 		return procedure.Event{}, nil, fmt.Errorf("the event takes %d bytes in the record, where a line has %d at the most: make it shorter", len(line), procedure.MaxLine)
 	}
-	e, err := procedure.DecodeRecorded(line, seq)
+	e, err := s.of.Words.DecodeRecorded(line, seq)
 	return e, line, err
 }
 
 // write adds one line to the record and brings it to the disk.
-func (s *Sitting) write(line []byte) error {
+func (s *Keeping[S, C]) write(line []byte) error {
 	if s.store == nil {
 		return nil
 	}
@@ -280,7 +275,7 @@ func (s *Sitting) write(line []byte) error {
 
 // append writes at the end of the whole lines. If that fails, what was
 // written of it is taken away, now or before the next line.
-func (s *Sitting) append(p []byte) error {
+func (s *Keeping[S, C]) append(p []byte) error {
 	if s.size+int64(len(p)) > MaxSize {
 		return fmt.Errorf("the record would be larger than %d MiB", MaxSize>>20)
 	}
@@ -301,7 +296,7 @@ func (s *Sitting) append(p []byte) error {
 }
 
 // settle takes off what follows the whole lines.
-func (s *Sitting) settle() error {
+func (s *Keeping[S, C]) settle() error {
 	err := s.store.Truncate(s.size)
 	if err == nil {
 		err = s.store.Sync()
@@ -311,52 +306,52 @@ func (s *Sitting) settle() error {
 }
 
 // Counsel is what the state calls for now.
-func (s *Sitting) Counsel() procedure.Counsel {
+func (s *Keeping[S, C]) Counsel() C {
 	s.reading.Lock() // Advise keeps what it works out with the state
 	defer s.reading.Unlock()
-	return procedure.Advise(s.log.State)
+	return s.of.Advise(s.log.State)
 }
 
 // Foresee is Preview with what the readings would then say is wrong. It takes
 // some milliseconds and keeps nobody else waiting.
-func (s *Sitting) Foresee(body procedure.Body) procedure.Counsel {
-	return procedure.Foresee(s.State(), body)
+func (s *Keeping[S, C]) Foresee(body procedure.Body) C {
+	return s.of.Foresee(s.State(), body)
 }
 
 // Preview is the counsel that would follow if the body were accepted now.
-func (s *Sitting) Preview(body procedure.Body) procedure.Counsel {
+func (s *Keeping[S, C]) Preview(body procedure.Body) C {
 	s.reading.Lock()
 	defer s.reading.Unlock()
-	return procedure.Preview(s.log.State, body)
+	return s.of.Preview(s.log.State, body)
 }
 
 // State returns a copy of what the events so far add up to.
-func (s *Sitting) State() *procedure.State {
+func (s *Keeping[S, C]) State() S {
 	s.reading.Lock()
 	defer s.reading.Unlock()
 	return s.log.State.Clone()
 }
 
 // Header is the header of the record; in memory it has no ID.
-func (s *Sitting) Header() Header { return s.log.Header }
+func (s *Keeping[S, C]) Header() Header { return s.log.Header }
 
 // Events returns the events so far.
-func (s *Sitting) Events() []procedure.Event {
+func (s *Keeping[S, C]) Events() []procedure.Event {
 	s.reading.Lock()
 	defer s.reading.Unlock()
 	return slices.Clone(s.log.Events)
 }
 
 // Path is the name of the record, empty in memory.
-func (s *Sitting) Path() string { return s.path }
+func (s *Keeping[S, C]) Path() string { return s.path }
 
 // Recovered says in one line what Resume found cut off and where the piece is
 // kept; it is empty if nothing was.
-func (s *Sitting) Recovered() string { return s.recovered }
+func (s *Keeping[S, C]) Recovered() string { return s.recovered }
 
 // Close lets go of the record. Nothing is left to be written by then. Closing
 // again does nothing.
-func (s *Sitting) Close() error {
+func (s *Keeping[S, C]) Close() error {
 	s.writing.Lock()
 	defer s.writing.Unlock()
 	if s.closed || s.store == nil {

@@ -193,7 +193,7 @@ func TestTimes(t *testing.T) {
 	}
 	next := 0
 	now := func() time.Time { next++; return times[(next-1)%len(times)] }
-	s, err := Begin(path, HalfDeflection, now, newID)
+	s, err := Begin(path, now, newID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -212,17 +212,15 @@ func TestTimes(t *testing.T) {
 
 func TestBeginRefusesWhatIsThere(t *testing.T) {
 	path := put(t, []byte("my shopping list"))
-	_, err := Begin(path, HalfDeflection, stopped, newID)
+	_, err := Begin(path, stopped, newID)
 	oneClearLine(t, err)
 	if !errors.Is(err, fs.ErrExist) || string(content(t, path)) != "my shopping list" {
 		t.Errorf("%v; the file is now %q", err, content(t, path))
 	}
 	missing := filepath.Join(t.TempDir(), "no", "such", "folder", "record.jsonl")
-	_, err = Begin(missing, HalfDeflection, stopped, newID)
+	_, err = Begin(missing, stopped, newID)
 	oneClearLine(t, err)
-	_, err = Begin(filepath.Join(t.TempDir(), "r"), "alchemy", stopped, newID)
-	oneClearLine(t, err)
-	_, err = Begin("", HalfDeflection, stopped, newID)
+	_, err = Begin("", stopped, newID)
 	oneClearLine(t, err)
 	_, err = Resume(filepath.Join(t.TempDir(), "r"), stopped)
 	oneClearLine(t, err)
@@ -314,15 +312,15 @@ func TestStrangeName(t *testing.T) {
 func TestTooManyEvents(t *testing.T) {
 	data := []byte(`{"record":"halve","version":1,"procedure":"half-deflection"}` + "\n")
 	data = append(data, bytes.Repeat([]byte(`{"event":"note","text":"a"}`+"\n"), MaxEvents)...)
-	log, err := parse(data)
+	log, err := halfDeflection.parse(data)
 	if err != nil || len(log.Events) != MaxEvents {
 		t.Fatalf("as many as may be: %v", err)
 	}
-	s := &Sitting{now: stopped, log: *log}
+	s := &Sitting{of: halfDeflection, now: stopped, log: *log}
 	if c, err := s.Accept(procedure.Note{Text: "a"}); err != nil || c.Refused == nil {
 		t.Errorf("one more was taken: %v", err)
 	}
-	_, err = parse(append(data, `{"event":"note","text":"a"}`...))
+	_, err = halfDeflection.parse(append(data, `{"event":"note","text":"a"}`...))
 	oneClearLine(t, err)
 }
 
@@ -490,7 +488,7 @@ func appendTo(path, text string) error {
 
 // Looking while an event is being taken is safe (run with -race).
 func TestLookingWhileWriting(t *testing.T) {
-	s, err := Begin(filepath.Join(t.TempDir(), "record.jsonl"), HalfDeflection, stopped, newID)
+	s, err := Begin(filepath.Join(t.TempDir(), "record.jsonl"), stopped, newID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -532,7 +530,7 @@ func TestAcceptedComesBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		file++
 		path := filepath.Join(dir, fmt.Sprint(file))
-		s, err := Begin(path, HalfDeflection, stopped, newID)
+		s, err := Begin(path, stopped, newID)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -589,7 +587,7 @@ func TestDefaultPath(t *testing.T) {
 		if got := DefaultPath(dir, stopped()); got != filepath.Join(dir, want) {
 			t.Errorf("name %d is %s, want %s", i+1, got, want)
 		}
-		s, err := BeginIn(dir, HalfDeflection, stopped, newID)
+		s, err := BeginIn(dir, stopped, newID)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -598,7 +596,7 @@ func TestDefaultPath(t *testing.T) {
 		}
 		defer s.Close()
 	}
-	_, err := BeginIn(filepath.Join(put(t, nil), "below-a-file"), HalfDeflection, stopped, newID)
+	_, err := BeginIn(filepath.Join(put(t, nil), "below-a-file"), stopped, newID)
 	oneClearLine(t, err)
 }
 
@@ -663,7 +661,7 @@ func TestName(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			s := InMemory(stopped)
 			acceptAll(t, s, test.bodies)
-			if got := s.log.Name(); got != test.want {
+			if got := halfDeflection.copyName(&s.log); got != test.want {
 				t.Errorf("got %s, want %s", got, test.want)
 			}
 		})
@@ -671,7 +669,7 @@ func TestName(t *testing.T) {
 	t.Run("long", func(t *testing.T) {
 		s := InMemory(stopped)
 		acceptAll(t, s, []procedure.Body{who(long[:apparatus.MaxLabel]), bench(long[:apparatus.MaxLabel])})
-		got := s.log.Name()
+		got := halfDeflection.copyName(&s.log)
 		if len(got) > 200 || strings.ToValidUTF8(got, "") != got || strings.Contains(got, "--") {
 			t.Errorf("got %s (%d bytes)", got, len(got))
 		}
@@ -688,7 +686,7 @@ func FuzzParse(f *testing.F) {
 	f.Add([]byte(`{"record":"halve","version":1,"procedure":"half-deflection"}` + "\r\n" + `{"event":"note","text":"a","at":"2025-01-31T10:04:05.5+23:59"}`))
 	f.Add([]byte(`{"record":"halve","version":1,"procedure":"half-deflection"}` + "\n" + `{"event":"who","names":"sum","sum":null}` + "\n\x00\x00"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		log, err := parse(data)
+		log, err := halfDeflection.parse(data)
 		if err != nil {
 			oneClearLine(t, err)
 			return
@@ -708,7 +706,7 @@ func FuzzParse(f *testing.F) {
 			}
 			again = append(append(again, seal(line)...), '\n')
 		}
-		back, err := parse(again)
+		back, err := halfDeflection.parse(again)
 		if err != nil {
 			t.Fatalf("%v in\n%s", err, again)
 		}
@@ -760,7 +758,7 @@ func longRecord(b *testing.B, n int) []byte {
 
 // BenchmarkAccept is one event, synced.
 func BenchmarkAccept(b *testing.B) {
-	s, err := Begin(filepath.Join(b.TempDir(), "record.jsonl"), HalfDeflection, stopped, newID)
+	s, err := Begin(filepath.Join(b.TempDir(), "record.jsonl"), stopped, newID)
 	if err != nil {
 		b.Fatal(err)
 	}

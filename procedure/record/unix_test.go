@@ -137,6 +137,6 @@ func TestReadOnly(t *testing.T) {
 }
 
 func TestBeginWhereNothingCanBeWritten(t *testing.T) {
-	_, err := Begin("/proc/nothing-can-be-made-here.jsonl", HalfDeflection, stopped, newID)
+	_, err := Begin("/proc/nothing-can-be-made-here.jsonl", stopped, newID)
 	oneClearLine(t, err)
 }

@@ -84,7 +84,7 @@ func (w Way) open(d Desk, stated *procedure.Bench) (*record.Sitting, error) {
 		s, err := record.Open(w.Record, d.Now, d.NewID)
 		return furnish(d, s, err, stated)
 	}
-	s, err := record.BeginIn(d.DataDir, HalfDeflection, d.Now, d.NewID)
+	s, err := record.BeginIn(d.DataDir, d.Now, d.NewID)
 	if err == nil {
 		fmt.Fprintln(d.Err, s.Path())
 	}

@@ -394,7 +394,7 @@ func (f *benchForm) write() page {
 	}
 	opened := false
 	if f.sitting == nil {
-		s, err := record.BeginIn(f.dataDir, record.HalfDeflection, f.now, f.newID)
+		s, err := record.BeginIn(f.dataDir, f.now, f.newID)
 		if err != nil {
 			f.said = oneLine(err)
 			return f

@@ -324,7 +324,7 @@ func TestLeaveAndResume(t *testing.T) {
 // A record that another program is writing is not opened a second time.
 func TestRecordInUse(t *testing.T) {
 	dir := t.TempDir()
-	s, err := record.BeginIn(dir, record.HalfDeflection, clock(), func() string { return "TESTID" })
+	s, err := record.BeginIn(dir, clock(), func() string { return "TESTID" })
 	if err != nil {
 		t.Fatal(err)
 	}
