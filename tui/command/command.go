@@ -78,6 +78,10 @@ func screens(d Desk, w Way) tui.Options {
 			// Each practice begun on the start page has a bench of its own;
 			// six digits are enough, and short enough to pass on.
 			p := Practise{Seed: uint64(d.Now().UnixNano()) % 1_000_000}
+			// Standard error is the terminal that the screens are drawn on: a
+			// line there would push the page up by one.
+			d := d
+			d.Err = io.Discard
 			return p.sit(d)
 		},
 		DataDir: d.DataDir, Now: d.Now, NewID: d.NewID,
