@@ -5,12 +5,39 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
 )
 
-func (b Bench) Check() error { return b.Validate() }
+func (b Bench) Check() error {
+	if err := b.Validate(); err != nil {
+		return err
+	}
+	if b.Galvanometer.Zero == "" {
+		return fmt.Errorf(`galvanometer: zero is missing: it is "centre" or "left"`)
+	}
+	for _, label := range b.labels() {
+		if err := short(label.of, *label.text, apparatus.MaxLabel); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// label is a text that names an instrument.
+type label struct {
+	of   string
+	text *string
+}
+
+func (b *Bench) labels() []label {
+	return []label{
+		{"label", &b.Label}, {"source: label", &b.Source.Label}, {"galvanometer: label", &b.Galvanometer.Label},
+		{"series_box: label", &b.SeriesBox.Label}, {"shunt_box: label", &b.ShuntBox.Label},
+	}
+}
 
 func (Wired) Check() error { return nil }
 
@@ -49,7 +76,7 @@ func (c Claim) Check() error {
 	if _, err := c.written(); err != nil {
 		return fmt.Errorf("claim: %w", err)
 	}
-	return nil
+	return short("claim: value", c.Value.Text, maxValue)
 }
 
 // unit is the unit in which the claimed quantity is stated.
@@ -78,24 +105,37 @@ func (s Strike) Check() error {
 	if s.Event < 1 {
 		return fmt.Errorf("strike needs seq, the number of the event to strike out, 1 or more")
 	}
-	return nil
+	return short("strike: why", s.Why, MaxText)
 }
 
 func (n Note) Check() error {
 	if n.Text == "" && n.Temperature == nil {
 		return fmt.Errorf("note needs a text or temperature_C")
 	}
-	return insideIf("temperature_C", n.Temperature, -60, 100, "°C")
+	return cmp.Or(
+		insideIf("temperature_C", n.Temperature, -60, 100, "°C"),
+		short("note: text", n.Text, MaxText))
 }
 
 func (w Who) Check() error {
 	if w.Names == "" && w.Group == "" {
 		return fmt.Errorf("who needs names or group")
 	}
-	return nil
+	return cmp.Or(
+		short("who: names", w.Names, MaxNames),
+		short("who: group", w.Group, apparatus.MaxLabel))
 }
 
 func (Finish) Check() error { return nil }
+
+// short checks that a text is no longer than limit characters; a longer one is
+// refused rather than cut.
+func short(name, text string, limit int) error {
+	if n := utf8.RuneCountInString(text); n > limit {
+		return fmt.Errorf("%s has %d characters, at most %d are taken", name, n, limit)
+	}
+	return nil
+}
 
 // inside checks lo <= v <= hi; NaN and the infinities fail.
 func inside(name string, v, lo, hi float64, unit string) error {

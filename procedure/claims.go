@@ -26,7 +26,7 @@ func ReadClaim(quantity, text string) (Claim, error) {
 		value, c.Row = text[:i], n
 		break
 	}
-	c.Value.Text = CleanText(value, 60)
+	c.Value.Text = harmless(value)
 	w, err := c.written()
 	c.Value.Value = w.Value
 	return c, err

@@ -20,8 +20,15 @@ import (
 // MaxLine is the longest line that is taken for an event, in bytes.
 const MaxLine = 64 << 10
 
-// MaxText is the longest text a person may write into one event, in runes.
-const MaxText = 4000
+// The longest texts a person may write into one event, in runes: a note or a
+// reason, and the names of a group. A label has apparatus.MaxLabel.
+const (
+	MaxText  = 4000
+	MaxNames = 400
+)
+
+// maxValue bounds the text of a claimed value, in runes.
+const maxValue = 60
 
 // An Event is one thing that happened at the bench. Seq counts from 1 within
 // a record and At is the time at which it was accepted; both are given by
@@ -63,13 +70,13 @@ type ZeroRead struct {
 // SeriesSet says that the series box now stands at Ohm, K1 open.
 type SeriesSet struct {
 	Ohm     float64   `json:"ohm"`
-	TakeOut []float64 `json:"take_out_ohm,omitempty"`
+	TakeOut []float64 `json:"take_out_ohm,omitzero"` // nil: the fewest plugs; empty: none
 }
 
 // ShuntSet says that the shunt box now stands at Ohm, K2 open.
 type ShuntSet struct {
 	Ohm     float64   `json:"ohm"`
-	TakeOut []float64 `json:"take_out_ohm,omitempty"`
+	TakeOut []float64 `json:"take_out_ohm,omitzero"` // nil: the fewest plugs; empty: none
 }
 
 // FirstRead is a reading with K1 closed and K2 open. Div is nil only where
@@ -182,7 +189,12 @@ func (w *Written) UnmarshalJSON(b []byte) error {
 		return nil
 	}
 	var v float64
-	if err := json.Unmarshal(b, &v); err != nil {
+	var wrong *json.UnmarshalTypeError
+	err := json.Unmarshal(b, &v)
+	if errors.As(err, &wrong) && strings.HasPrefix(wrong.Value, "number ") {
+		err, v = nil, math.Inf(1) // too large, which is for the check of the claim to say
+	}
+	if err != nil {
 		return errors.New("value is a number or a string as written")
 	}
 	w.Text, w.Value = string(b), v
@@ -291,8 +303,12 @@ func split(line []byte) (fields map[string]json.RawMessage, kind string, err err
 	if len(line) > MaxLine {
 		return nil, "", fmt.Errorf("the line is longer than %d bytes; an event is one short JSON object", MaxLine)
 	}
-	if err := json.Unmarshal(line, &fields); err != nil {
+	fields, err = Members(line)
+	if errors.Is(err, errNoObject) {
 		return nil, "", errors.New(`not an event: expected one JSON object such as {"event":"wired"}`)
+	}
+	if err != nil {
+		return nil, "", err
 	}
 	for k, v := range fields {
 		if string(v) == "null" {
@@ -345,56 +361,24 @@ func (words Vocabulary) decodeBody(fields map[string]json.RawMessage, kind strin
 	if err != nil {
 		return nil, fmt.Errorf("%s is no JSON that can be read", kind)
 	}
-	d := json.NewDecoder(bytes.NewReader(raw))
-	d.DisallowUnknownFields()
-	if err := d.Decode(body); err != nil {
-		return nil, explain(kind, body, err)
+	var also []string
+	if kind == KindStrike {
+		also = []string{keySeq}
 	}
-	b := reflect.ValueOf(body).Elem().Interface().(Body)
-	b = clean(b)
-	if err := b.Check(); err != nil {
-		return nil, err
+	err = Strict(raw, body, also...)
+	var h hugeError
+	if errors.As(err, &h) {
+		err = h.limit(word.Empty())
 	}
-	return b, nil
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", kind, err)
+	}
+	b := clean(bodyOf(body))
+	return b, b.Check()
 }
 
-// explain turns a decoder's error into a line that says what is expected.
-func explain(kind string, body any, err error) error {
-	var wrong *json.UnmarshalTypeError
-	if errors.As(err, &wrong) {
-		want := "a number"
-		switch wrong.Type.Kind() {
-		case reflect.String:
-			want = "a text"
-		case reflect.Bool:
-			want = "true or false"
-		case reflect.Slice:
-			want = "a list of numbers"
-		case reflect.Struct, reflect.Map:
-			want = "an object"
-		case reflect.Int:
-			want = "a whole number"
-		}
-		return fmt.Errorf("%s: %s is %s, not %s", kind, CleanText(wrong.Field, 60), want, CleanText(wrong.Value, 40))
-	}
-	if name, ok := strings.CutPrefix(err.Error(), "json: unknown field "); ok {
-		var names []string
-		for _, f := range reflect.VisibleFields(reflect.TypeOf(body).Elem()) {
-			if name, _, _ := strings.Cut(f.Tag.Get("json"), ","); name != "-" && !f.Anonymous {
-				names = append(names, name)
-			}
-		}
-		if kind == KindStrike {
-			names = append(names, keySeq)
-		}
-		takes := "no keys of its own"
-		if len(names) > 0 {
-			takes = strings.Join(names, ", ")
-		}
-		return fmt.Errorf("%s: unknown key %s; it takes %s", kind, CleanText(name, 60), takes)
-	}
-	return fmt.Errorf("%s: %s", kind, CleanText(strings.TrimPrefix(err.Error(), "json: "), 120))
-}
+// bodyOf is the body behind the pointer that a Word makes.
+func bodyOf(p any) Body { return reflect.ValueOf(p).Elem().Interface().(Body) }
 
 // Encode writes an event as one line of a record, without a newline.
 func (e Event) Encode() ([]byte, error) {
@@ -533,36 +517,37 @@ func escapeLen(s string) int {
 	return len(s)
 }
 
-// clean makes every text in a body harmless.
+// clean makes every text in a body harmless. How long it may be is for the
+// body's own check to say: nothing is cut off that somebody wrote.
 func clean(b Body) Body {
-	const short = apparatus.MaxLabel
 	switch b := b.(type) {
 	case interface{ Clean() Body }: // another procedure's
 		return b.Clean()
 	case Bench:
-		b.Label = CleanText(b.Label, short)
-		b.Source.Label = CleanText(b.Source.Label, short)
-		b.Galvanometer.Label = CleanText(b.Galvanometer.Label, short)
-		b.SeriesBox.Label = CleanText(b.SeriesBox.Label, short)
-		b.ShuntBox.Label = CleanText(b.ShuntBox.Label, short)
+		for _, label := range b.labels() {
+			*label.text = harmless(*label.text)
+		}
 		return b
 	case Claim:
-		b.Quantity = CleanText(b.Quantity, 40)
-		b.Value.Text = CleanText(b.Value.Text, 60)
+		b.Quantity = harmless(b.Quantity)
+		b.Value.Text = harmless(b.Value.Text)
 		if w, err := b.written(); err == nil {
 			b.Value.Value = w.Value
 		}
 		return b
 	case Strike:
-		b.Why = CleanText(b.Why, MaxText)
+		b.Why = harmless(b.Why)
 		return b
 	case Note:
-		b.Text = CleanText(b.Text, MaxText)
+		b.Text = harmless(b.Text)
 		return b
 	case Who:
-		b.Names = CleanText(b.Names, 2*short)
-		b.Group = CleanText(b.Group, short)
+		b.Names = harmless(b.Names)
+		b.Group = harmless(b.Group)
 		return b
 	}
 	return b
 }
+
+// harmless is CleanText of a text of any length.
+func harmless(s string) string { return CleanText(s, len(s)) }

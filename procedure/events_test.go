@@ -36,7 +36,22 @@ func TestDecodeRefuses(t *testing.T) {
 		{"plugs no list", `{"event":"set-series","ohm":5,"take_out_ohm":5}`, "take_out_ohm is a list of numbers"},
 		{"negative", `{"event":"set-series","ohm":-5}`, "ohm lies between 0"},
 		{"too large", `{"event":"set-series","ohm":1e12}`, "ohm lies between 0"},
-		{"infinite", `{"event":"set-series","ohm":1e999}`, "ohm is a number"},
+		{"too large for a number", `{"event":"set-series","ohm":1e999}`, "set-series: 1e999 is too large a number: ohm lies between 0 and 1e+09 ohm"},
+		{"too small for a number", `{"event":"zero","div":-1e400}`, "zero: -1e400 is too large a number: div lies between -1000 and 1000 divisions"},
+		{"too large in a list", `{"event":"set-series","ohm":5,"take_out_ohm":[5,1e400]}`, "1e400 is too large a number"},
+		{"too large deep inside", benchWith(`"divisions":30`, `"divisions":1e400`), "bench: 1e400 is too large a number: galvanometer: divisions lies between 2 and 1000 divisions"},
+		{"too large and once more", `{"event":"source","emf_V":1e400,"u_emf_V":1e500}`, "source: 1e400 is too large a number: emf_V lies between"},
+		{"too large a claim", `{"event":"claim","quantity":"resistance","value":1e400}`, `"1e400" is too large; expected a resistance`},
+		{"the same key twice", `{"event":"set-series","ohm":5,"ohm":6}`, `the key "ohm" stands twice`},
+		{"the same key twice, once null", `{"event":"zero","div":null,"div":6}`, `the key "div" stands twice`},
+		{"the same key twice, written otherwise", `{"event":"zero","div":5,"\u0064iv":6}`, `the key "div" stands twice`},
+		{"event twice", `{"event":"wired","event":"finish"}`, `the key "event" stands twice`},
+		{"the same key twice deep inside", benchWith(`"divisions":30`, `"divisions":30,"divisions":31`), `bench: galvanometer: the key "divisions" stands twice`},
+		{"a key in capitals", `{"event":"zero","DIV":5}`, "zero needs div"},
+		{"a key in capitals beside its own", `{"event":"zero","div":5,"Div":6}`, `unknown key "Div"; it takes div`},
+		{"a key in capitals deep inside", benchWith(`"divisions"`, `"Divisions"`), `galvanometer: unknown key "Divisions"; it takes label, divisions, zero`},
+		{"no zero", benchWith(`"zero":"centre",`, ""), `galvanometer: zero is missing: it is "centre" or "left"`},
+		{"a zero of another kind", benchWith(`"centre"`, `"right"`), `galvanometer: zero is "centre" or "left"`},
 		{"NaN", `{"event":"set-series","ohm":NaN}`, "one JSON object"},
 		{"reading without a value", `{"event":"read-first"}`, "needs div"},
 		{"reading far beyond any scale", `{"event":"read-first","div":5000}`, "div lies between"},
@@ -49,6 +64,12 @@ func TestDecodeRefuses(t *testing.T) {
 		{"empty note", `{"event":"note"}`, "note needs"},
 		{"note in the oven", `{"event":"note","temperature_C":400}`, "temperature_C lies between"},
 		{"who is nobody", `{"event":"who"}`, "who needs"},
+		{"a long note", `{"event":"note","text":"` + strings.Repeat("ö", MaxText+1) + `"}`, "note: text has 4001 characters, at most 4000 are taken"},
+		{"a long reason", `{"event":"strike","seq":1,"why":"` + strings.Repeat("x", MaxText+1) + `"}`, "strike: why has 4001 characters, at most 4000 are taken"},
+		{"long names", `{"event":"who","names":"` + strings.Repeat("x", MaxNames+1) + `"}`, "who: names has 401 characters, at most 400 are taken"},
+		{"a long group", `{"event":"who","group":"` + strings.Repeat("x", apparatus.MaxLabel+1) + `"}`, "who: group has 201 characters, at most 200 are taken"},
+		{"a long label", benchWith(`"divisions"`, `"label":"`+strings.Repeat("x", apparatus.MaxLabel+1)+`","divisions"`), "galvanometer: label has 201 characters, at most 200 are taken"},
+		{"a long claim", `{"event":"claim","quantity":"resistance","value":"` + strings.Repeat("9", 61) + `"}`, "claim: "},
 		{"too long", `{"event":"note","text":"` + strings.Repeat("x", MaxLine) + `"}`, "longer than"},
 		{"escape sequence as an event", "{\"event\":\"\\u001b[31mred\"}", `no event "red"`},
 	} {
@@ -61,6 +82,57 @@ func TestDecodeRefuses(t *testing.T) {
 				t.Errorf("got %q, want one clean line with %q", msg, tc.words)
 			}
 		})
+	}
+}
+
+// benchWith is a bench event with a piece of it exchanged.
+func benchWith(old, new string) string {
+	const bench = `{"event":"bench","source":{"emf_V":1.5},"galvanometer":{"divisions":30,"zero":"centre","resolution_div":0.5},` +
+		`"series_box":{"kind":"plug","coils_ohm":[10000]},"shunt_box":{"kind":"plug","coils_ohm":[100]}}`
+	if !strings.Contains(bench, old) {
+		panic("the bench has no " + old)
+	}
+	return strings.Replace(bench, old, new, 1)
+}
+
+// TestTextsOfFullLength: what is as long as it may be is kept to the last
+// letter, in whatever script.
+func TestTextsOfFullLength(t *testing.T) {
+	long, names, label := strings.Repeat("ö", MaxText), strings.Repeat("日", MaxNames), strings.Repeat("x", apparatus.MaxLabel)
+	bench := usualBench()
+	bench.Label, bench.ShuntBox.Label = label, label
+	for _, want := range []Body{Note{Text: long}, Strike{Event: 1, Why: long}, Who{Names: names, Group: label}, bench} {
+		line, err := EncodeInput(want)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := DecodeInput(line); err != nil || !reflect.DeepEqual(got, want) {
+			t.Errorf("%s of full length: got %.80v…, %v", want.Kind(), got, err)
+		}
+	}
+}
+
+// TestContradictions: what an event says twice must agree. The box of usualBench
+// makes 5555 Ω and, with no plug out, 0 Ω.
+func TestContradictions(t *testing.T) {
+	s := ready(t)
+	s.refuse(SeriesSet{5555, []float64{}}, "these plugs of the series box make 0\u00a0Ω, not 5\u00a0555\u00a0Ω")
+	s.put(SeriesSet{0, []float64{}}, SeriesSet{0, nil}, SeriesSet{5555, nil})
+	for _, div := range []float64{0, 12, -29.5} {
+		s.refuse(FirstRead{&div, true}, "lies on the scale, which ends at 30")
+	}
+	s.refuse(FirstRead{ptr(31), false}, "the scale ends at 30")
+	s.put(FirstRead{ptr(30), true}, FirstRead{ptr(-31), true}, FirstRead{nil, true}, FirstRead{ptr(24), false}, ShuntSet{80, nil})
+	s.refuse(ShuntedRead{ptr(12), true}, "lies on the scale, which ends at 30")
+	for _, line := range []string{`{"event":"set-series","ohm":5555,"take_out_ohm":[]}`, `{"event":"set-shunt","ohm":80,"take_out_ohm":[]}`} {
+		b, err := DecodeInput([]byte(line))
+		if err != nil {
+			t.Fatal(err)
+		}
+		out, err := EncodeInput(b)
+		if err != nil || string(out) != line { // else the empty list is lost in the record
+			t.Errorf("%s is written as %s, %v", line, out, err)
+		}
 	}
 }
 

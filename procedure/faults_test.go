@@ -395,7 +395,7 @@ func prototypeBench(t *testing.T, r *rand.Rand, plate bool) (apparatus.Bench, be
 	u := 0.03
 	b := apparatus.Bench{
 		Source:       apparatus.Source{EMF: 1.5, UEMF: &u},
-		Galvanometer: apparatus.Galvanometer{Divisions: 30, Resolution: 0.5},
+		Galvanometer: apparatus.Galvanometer{Divisions: 30, Zero: apparatus.CentreZero, Resolution: 0.5},
 		SeriesBox:    apparatus.Box{Kind: apparatus.Plug, Coils: apparatus.PlugSet(100, 1000), Tolerance: 0.003},
 		ShuntBox:     apparatus.Box{Kind: apparatus.Plug, Coils: apparatus.PlugSet(1, 10, 100), Tolerance: 0.005},
 	}

@@ -465,6 +465,9 @@ func (s *State) onScale(div float64) error {
 
 func (s *State) readingOf(e Event, div *float64, off bool) (reading, error) {
 	rd := reading{seq: e.Seq, at: e.At, off: off, back: off && div != nil && *div < 0, emf: s.emfNow()}
+	if n := s.bench.Galvanometer.Divisions; off && div != nil && math.Abs(*div) < n {
+		return rd, fmt.Errorf("off_scale is true and div, %g, lies on the scale, which ends at %g: give one or the other", *div, n)
+	}
 	if off || div == nil {
 		return rd, nil
 	}

@@ -42,7 +42,7 @@ func clock() func() time.Time {
 func table() apparatus.Bench {
 	b := apparatus.Bench{
 		Source:       apparatus.Cells()[0].Source(),
-		Galvanometer: apparatus.Galvanometer{Label: "G 7", Divisions: 30, Resolution: 0.5},
+		Galvanometer: apparatus.Galvanometer{Label: "G 7", Divisions: 30, Zero: apparatus.CentreZero, Resolution: 0.5},
 		SeriesBox:    choices.SeriesBoxes()[0].Box,
 		ShuntBox:     choices.ShuntBoxes()[0].Box,
 	}
