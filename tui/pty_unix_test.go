@@ -363,7 +363,7 @@ func TestWindowClosed(t *testing.T) {
 	if _, c := look(t, file); c.Seq != 2 {
 		t.Errorf("the record has %d events, want 2", c.Seq)
 	}
-	s, err := record.Resume(file, time.Now)
+	s, err := record.Resume(file, time.Now, func() string { return "id" })
 	if err != nil {
 		t.Fatalf("the record does not open again: %v", err)
 	}

@@ -2,6 +2,7 @@ package record
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -29,15 +30,20 @@ func TestCutAtEveryByte(t *testing.T) {
 		whole := wholeLines(data, n)
 		what := fmt.Sprintf("cut at byte %d", n)
 		log, err := Read(path)
-		s, errResume := Resume(path, stopped)
+		s, errResume := Resume(path, stopped, newID)
 		if whole < 0 { // not even the header
 			oneClearLine(t, err)
-			oneClearLine(t, errResume)
-			if err.Error() != errResume.Error() {
-				t.Errorf("%s: reading says %q and resuming %q", what, err, errResume)
+			if !errors.Is(err, errNothingYet) {
+				t.Errorf("%s: reading says %q", what, err)
 			}
-			if !bytes.Equal(content(t, path), data[:n]) {
-				t.Errorf("%s: the file was changed", what)
+			if errResume != nil {
+				t.Fatalf("%s: %v", what, errResume)
+			}
+			begunAnew(t, what, s, data[:n])
+			acceptAll(t, s, practical()[:1])
+			s.Close()
+			if want := bytes.Join(bytes.SplitAfter(data, []byte{'\n'})[:2], nil); !bytes.Equal(content(t, path), want) {
+				t.Errorf("%s: begun anew it has\n%s\nwant\n%s", what, content(t, path), want)
 			}
 			continue
 		}
@@ -82,6 +88,118 @@ func TestCutAtEveryByte(t *testing.T) {
 	}
 }
 
+// begunAnew checks a record that was cut off within its header: it is begun
+// anew, the piece is beside it, and both are said.
+func begunAnew(t *testing.T, what string, s *Sitting, piece []byte) {
+	t.Helper()
+	note := s.Recovered()
+	if !strings.Contains(note, "begun anew") || strings.Contains(note, "\n") {
+		t.Errorf("%s: Recovered says %q", what, note)
+	}
+	if s.Header().ID != newID() || len(s.Events()) != 0 {
+		t.Errorf("%s: header %+v, %d events", what, s.Header(), len(s.Events()))
+	}
+	if len(piece) == 0 {
+		if strings.Contains(note, "kept") {
+			t.Errorf("%s: of nothing a piece is kept: %q", what, note)
+		}
+		return
+	}
+	if got := content(t, s.Path()+".cut-1"); !bytes.Equal(got, piece) || !strings.Contains(note, s.Path()+".cut-1") {
+		t.Errorf("%s: kept %q, want %q; Recovered says %q", what, got, piece, note)
+	}
+}
+
+// A header whose tail a power cut left as zero bytes is a piece as well.
+func TestHeaderWithZeroBytes(t *testing.T) {
+	_, data := written(t)
+	end := bytes.IndexByte(data, '\n')
+	holed := slices.Clone(data[:end+1])
+	clear(holed[40:60])
+	for name, piece := range map[string][]byte{
+		"at its end":              append(slices.Clone(data[:50]), make([]byte, 300)...),
+		"in the middle":           holed,
+		"after a byte order mark": append([]byte(byteOrderMark), data[:30]...),
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := put(t, piece)
+			_, err := Read(path)
+			oneClearLine(t, err)
+			if !bytes.Equal(content(t, path), piece) {
+				t.Fatal("reading changed the file")
+			}
+			s, err := Resume(path, stopped, newID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer s.Close()
+			begunAnew(t, name, s, piece)
+			acceptAll(t, s, practical())
+			if !bytes.Equal(content(t, path), data) {
+				t.Error("the record begun anew is not as any other")
+			}
+		})
+	}
+}
+
+// Where the piece of a header cannot be kept, the file stays as it is: the
+// names for the piece are all taken.
+func TestHeaderPieceNotKept(t *testing.T) {
+	_, data := written(t)
+	path := put(t, data[:30])
+	for n := 1; n <= 1000; n++ {
+		if err := os.WriteFile(fmt.Sprintf("%s.cut-%d", path, n), nil, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	_, err := Resume(path, stopped, newID)
+	oneClearLine(t, err)
+	if !bytes.Equal(content(t, path), data[:30]) || !strings.Contains(err.Error(), "cannot be kept") {
+		t.Errorf("%v; the file has %q", err, content(t, path))
+	}
+}
+
+// Editors put a byte order mark in front and leave blank lines; neither is
+// damage, and lines are still numbered as the editor numbers them.
+func TestEditors(t *testing.T) {
+	_, data := written(t)
+	text := string(data)
+	for name, edited := range map[string]string{
+		"byte order mark":            byteOrderMark + text,
+		"blank lines":                strings.ReplaceAll(text, "\n", "\n\n"),
+		"a blank line at the end":    text + "\n",
+		"spaces at the end":          text + "   ",
+		"lines of spaces and tabs":   strings.ReplaceAll(text, "\n", "\n \t\n"),
+		"all of it, and \\r\\n":      byteOrderMark + strings.ReplaceAll(text, "\n", "\r\n\r\n"),
+		"no newline after the blank": strings.ReplaceAll(text, "\n", "\n \n") + " ",
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := put(t, []byte(edited))
+			log, err := Read(path)
+			if err != nil || len(log.Events) != len(practical()) || log.Cut != nil {
+				t.Fatalf("Read: %v, %+v", err, log)
+			}
+			s, err := Resume(path, stopped, newID)
+			if err != nil || s.Recovered() != "" {
+				t.Fatalf("Resume: %v, recovered %q", err, s.Recovered())
+			}
+			defer s.Close()
+			acceptAll(t, s, []procedure.Body{procedure.Note{Text: "one more"}})
+			if again, err := Read(path); err != nil || len(again.Events) != len(practical())+1 {
+				t.Errorf("read again: %v", err)
+			}
+		})
+	}
+	blank := strings.Replace(text, "\n", "\n\n\n", 1) // the first event stands in line 4
+	if _, err := halfDeflection.parse([]byte(strings.Replace(blank, "dry cell", "wet cell", 1))); err == nil || !strings.HasPrefix(err.Error(), "line 4 is damaged") {
+		t.Errorf("damage in line 4: %v", err)
+	}
+	torn, err := halfDeflection.parse([]byte(blank[:len(blank)-5]))
+	if want := fmt.Sprintf("within line %d,", len(practical())+3); err != nil || !strings.Contains(torn.CutNote(), want) {
+		t.Errorf("cut: %v, %q, want %q", err, torn.CutNote(), want)
+	}
+}
+
 // Earlier pieces are never written over.
 func TestCutAgain(t *testing.T) {
 	path, data := written(t)
@@ -89,7 +207,7 @@ func TestCutAgain(t *testing.T) {
 		if err := os.WriteFile(path, data[:n], 0o644); err != nil {
 			t.Fatal(err)
 		}
-		s, err := Resume(path, stopped)
+		s, err := Resume(path, stopped, newID)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -122,7 +240,7 @@ func TestCutWithZeroBytes(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			path := put(t, append(slices.Clone(data[:last]), tail...))
-			s, err := Resume(path, stopped)
+			s, err := Resume(path, stopped, newID)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -218,7 +336,8 @@ func TestDamageInTheMiddle(t *testing.T) {
 	}{
 		{"digit", with(6, strings.Replace(lines[6], "8200", "8300", 1)), "line 7 ", "sum"},
 		{"no JSON", with(6, "{\"seq\":6\n"), "line 7 ", "JSON"},
-		{"empty line", with(6, "\n"), "line 7 ", "JSON"},
+		{"a key twice", with(6, `{"seq":6,"event":"zero","div":1,"div":2}`+"\n"), "line 7 ", `"div" stands twice`},
+		{"a key of the header twice", with(0, headStart+`,"version":1,"procedure":"half-deflection","id":"a","id":"b"}`+"\n"), "line 1 ", `"id" stands twice`},
 		{"seq", with(6, strings.Replace(unsummed(6), `"seq":6`, `"seq":9`, 1)+"\n"), "line 7 ", "seq is 9"},
 		{"unknown event", with(6, `{"seq":6,"event":"warp"}`+"\n"), "line 7 ", "warp"},
 		{"refused by the state", with(8, `{"seq":8,"event":"set-shunt","ohm":12.34}`+"\n"), "line 9 ", "12.34"},
@@ -237,7 +356,7 @@ func TestDamageInTheMiddle(t *testing.T) {
 			if !strings.Contains(err.Error(), test.line) || !strings.Contains(err.Error(), test.want) {
 				t.Errorf("Read says %q, want %q and %q in it", err, test.line, test.want)
 			}
-			_, errResume := Resume(path, stopped)
+			_, errResume := Resume(path, stopped, newID)
 			if errResume == nil || errResume.Error() != err.Error() {
 				t.Errorf("Resume says %v, Read %v", errResume, err)
 			}
@@ -252,7 +371,7 @@ func TestDamageInTheMiddle(t *testing.T) {
 func TestAdviceForDamage(t *testing.T) {
 	_, data := written(t)
 	lines := bytes.SplitAfter(data, []byte{'\n'})
-	s, err := Resume(put(t, bytes.Join(lines[:7], nil)), stopped)
+	s, err := Resume(put(t, bytes.Join(lines[:7], nil)), stopped, newID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -271,7 +390,7 @@ func TestRecordByHand(t *testing.T) {
 		`{"event":"wired"}`, `{"event":"zero","div":0}`, `{"event":"strike","seq":3}`,
 	}, "\r\n")
 	path := put(t, []byte(byHand))
-	s, err := Resume(path, stopped)
+	s, err := Resume(path, stopped, newID)
 	if err != nil {
 		t.Fatal(err)
 	}

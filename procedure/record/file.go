@@ -55,11 +55,13 @@ func createDisk(path string) (*disk, error) {
 		return nil, fmt.Errorf("the record cannot be begun (%w): give a name in a folder that is there and that you may write to", reason(err))
 	}
 	d, err := lockDisk(f, path)
-	if err != nil {
+	if err != nil && !errors.Is(err, errBusy) { // which is another's now
 		os.Remove(path)
 	}
 	return d, err
 }
+
+var errBusy = errors.New("the record is open in another window or program: go on there, or close it first")
 
 // lockDisk takes the lock for f, or closes it.
 //
@@ -76,7 +78,7 @@ func lockDisk(f *os.File, path string) (*disk, error) {
 	case err != nil:
 		err = fmt.Errorf("the record cannot be locked against a second writer (%w): keep it on another disk", reason(err))
 	case !got:
-		err = errors.New("the record is open in another window or program: go on there, or close it first")
+		err = errBusy
 	default:
 		return &disk{File: f, lock: lock, path: path}, nil
 	}

@@ -55,7 +55,8 @@ type Kept[S any] struct {
 	// within a line; else nil.
 	Cut []byte
 
-	whole   int  // length of the whole lines, bytes
+	lines   int  // how many whole lines there are, header and blank ones included
+	whole   int  // their length, bytes
 	unended bool // the last whole line lacks its newline
 }
 
@@ -65,7 +66,7 @@ func (l *Kept[S]) CutNote() string {
 		return ""
 	}
 	return fmt.Sprintf("the record was cut off within line %d, of which %d bytes are left; events before it, all whole: %d",
-		len(l.Events)+2, len(l.Cut), len(l.Events))
+		l.lines+1, len(l.Cut), len(l.Events))
 }
 
 // encode writes the header as the first line of a record, without a newline.
@@ -86,15 +87,15 @@ func (h Header) encode() ([]byte, error) {
 // decodeHeader reads the first line of a file. Keys that it does not know are
 // passed over.
 func decodeHeader(line []byte) (Header, error) {
-	var fields map[string]json.RawMessage
 	var kind string
-	if len(line) > procedure.MaxLine || json.Unmarshal(line, &fields) != nil {
-		if bytes.HasPrefix(line, []byte(headStart)) {
-			return Header{}, damaged(1, errors.New("the header is no JSON that can be read"))
-		}
-		return Header{}, errNoRecord
+	fields, err := procedure.Members(line)
+	if len(line) > procedure.MaxLine {
+		err = fmt.Errorf("it is longer than %d bytes", procedure.MaxLine)
 	}
-	if json.Unmarshal(fields["record"], &kind) != nil || kind != magic {
+	if err != nil && bytes.HasPrefix(line, []byte(headStart)) {
+		return Header{}, damaged(1, fmt.Errorf("the header: %w", err))
+	}
+	if err != nil || json.Unmarshal(fields["record"], &kind) != nil || kind != magic {
 		return Header{}, errNoRecord
 	}
 	var v float64
@@ -118,7 +119,15 @@ func decodeHeader(line []byte) (Header, error) {
 	return h, nil
 }
 
-var errNoRecord = errors.New("this is not a record of a practical: give a record, or a name that is not taken yet")
+var (
+	errNoRecord = errors.New("this is not a record of a practical: give a record, or a name that is not taken yet")
+	// errNothingYet is a record that was cut off before its first line was
+	// whole.
+	errNothingYet = errors.New("the record was cut off within its first line, before anything was recorded; going on with it begins it anew")
+)
+
+// byteOrderMark is what some editors put before a file's first line.
+const byteOrderMark = "\ufeff"
 
 // parse reads a whole record. Its last line may be cut off; any other line
 // that cannot be read or does not follow from those before it is an error.
@@ -130,17 +139,21 @@ func (p Practical[S, C]) parse(data []byte) (*Kept[S], error) {
 	if header.Procedure != p.Name {
 		return nil, fmt.Errorf("this is a record of the procedure %q, and one of %q is expected here", header.Procedure, p.Name)
 	}
-	l := &Kept[S]{Header: header, State: p.Empty(), whole: size}
+	l := &Kept[S]{Header: header, State: p.Empty(), lines: 1, whole: size}
 	for l.whole < len(data) {
 		rest := data[l.whole:]
 		var line []byte
 		line, size, ended = firstLine(rest)
-		if size == len(rest) && torn(line, ended) {
+		blank := len(trim(line)) == 0
+		if size == len(rest) && !blank && torn(line, ended) {
 			l.Cut = rest
 			return l, nil
 		}
-		if err := p.take(l, trim(line)); err != nil {
-			return nil, err
+		l.lines++
+		if !blank {
+			if err := p.take(l, trim(line)); err != nil {
+				return nil, err
+			}
 		}
 		l.whole += size
 	}
@@ -149,17 +162,22 @@ func (p Practical[S, C]) parse(data []byte) (*Kept[S], error) {
 }
 
 // parseHeader reads a record's first line: what it says, its size with its
-// newline, and whether it has one.
+// newline and with a byte order mark before it, and whether it has a newline.
 func parseHeader(data []byte) (h Header, size int, ended bool, err error) {
-	if len(data) == 0 {
-		return h, 0, false, errors.New("the file is empty, so it is no record: give a record, or a name that is not taken yet")
+	text := bytes.TrimPrefix(data, []byte(byteOrderMark))
+	line, size, ended := firstLine(text)
+	if size == len(text) && torn(line, ended) && begun(line) {
+		return h, 0, false, errNothingYet
 	}
-	line, size, ended := firstLine(data)
-	if !ended && !json.Valid(line) && (bytes.HasPrefix(line, []byte(headStart)) || bytes.HasPrefix([]byte(headStart), line)) {
-		return h, size, ended, errors.New("the record was cut off within its first line, before anything was recorded: remove the file and begin again")
-	}
+	size += len(data) - len(text)
 	h, err = decodeHeader(trim(line))
 	return h, size, ended, err
+}
+
+// begun reports whether a piece of a first line is one of a header: of an
+// empty file, even that.
+func begun(piece []byte) bool {
+	return bytes.HasPrefix(piece, []byte(headStart)) || bytes.HasPrefix([]byte(headStart), piece)
 }
 
 // take adds the event that the next line holds.
@@ -177,7 +195,7 @@ func (p Practical[S, C]) take(l *Kept[S], line []byte) error {
 		err = l.State.Apply(e)
 	}
 	if err != nil {
-		return damaged(place+1, err)
+		return damaged(l.lines, err)
 	}
 	l.Events = append(l.Events, e)
 	return nil

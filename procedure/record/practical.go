@@ -69,8 +69,8 @@ func BeginIn(dir string, now func() time.Time, newID func() string) (*Sitting, e
 }
 
 // Resume goes on with one that is there.
-func Resume(path string, now func() time.Time) (*Sitting, error) {
-	return halfDeflection.Resume(path, now)
+func Resume(path string, now func() time.Time, newID func() string) (*Sitting, error) {
+	return halfDeflection.Resume(path, now, newID)
 }
 
 // Open goes on with one, or begins it where no file is.

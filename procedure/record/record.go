@@ -26,8 +26,10 @@
 //
 // A file cut off anywhere opens again with every whole event; Resume keeps the
 // piece beside the record, as FILE.cut-1, FILE.cut-2 and so on, before it
-// takes it off. A line that is damaged in any other way stops the reading, and
-// the file stays as it is.
+// takes it off. Cut off within its header it has no event, and is begun anew
+// under its name. A line that is damaged in any other way stops the reading,
+// and the file stays as it is. A byte order mark in front, blank lines and the
+// line ends of another system, which editors add, do no harm.
 //
 // A record has one writer at a time. Reading needs no lock. Before each line
 // the writer makes sure that the file is still there and as it left it.
@@ -121,19 +123,14 @@ func (p Practical[S, C]) begin(st store, path string, h Header, now func() time.
 }
 
 // Resume goes on with a record that is there. If it was cut off, the piece is
-// kept beside it first; see Recovered.
-func (p Practical[S, C]) Resume(path string, now func() time.Time) (*Keeping[S, C], error) {
-	// An empty file may be one that another program is about to lock and
-	// begin: leave it alone.
-	if size, err := regular(path); err == nil && size == 0 {
-		_, err = p.parse(nil)
-		return nil, at(path, err)
-	}
+// kept beside it first; see Recovered. A record of which not even the header
+// is whole is begun anew, with an id from newID.
+func (p Practical[S, C]) Resume(path string, now func() time.Time, newID func() string) (*Keeping[S, C], error) {
 	d, err := openDisk(path)
 	if err != nil {
 		return nil, at(path, err)
 	}
-	s, err := p.resume(d, path, now)
+	s, err := p.resume(d, path, now, newID)
 	if err != nil {
 		d.Close()
 		return nil, at(path, err)
@@ -141,28 +138,28 @@ func (p Practical[S, C]) Resume(path string, now func() time.Time) (*Keeping[S, 
 	return s, nil
 }
 
-func (p Practical[S, C]) resume(d *disk, path string, now func() time.Time) (*Keeping[S, C], error) {
+func (p Practical[S, C]) resume(d *disk, path string, now func() time.Time, newID func() string) (*Keeping[S, C], error) {
 	data, err := readAll(d)
 	if err != nil {
 		return nil, err
 	}
+	if err := d.Intact(int64(len(data))); err != nil {
+		return nil, err
+	}
 	log, err := p.parse(data)
+	if errors.Is(err, errNothingYet) {
+		return p.beginAnew(d, path, data, Header{Procedure: p.Name, ID: newID(), Begun: stamp(now)}, now)
+	}
 	if err != nil {
 		return nil, err
 	}
 	log.Path = path
 	s := &Keeping[S, C]{of: p, now: now, path: path, store: d, size: int64(log.whole), log: *log}
-	if err := d.Intact(int64(len(data))); err != nil {
-		return nil, err
-	}
 	if log.Cut != nil {
-		kept, err := writeNew(func(n int) string { return fmt.Sprintf("%s.cut-%d", path, n) }, log.Cut)
-		if err != nil {
-			return nil, fmt.Errorf("%s, and this piece cannot be kept beside it (%w): make room, or copy the record to where you may write", log.CutNote(), reason(err))
+		if s.recovered, err = keep(path, log.Cut, log.CutNote()); err != nil {
+			return nil, err
 		}
-		s.recovered = fmt.Sprintf("%s; the piece is kept in %s", log.CutNote(), procedure.CleanText(kept, 500))
-		err = s.settle()
-		if err != nil {
+		if err := s.settle(); err != nil {
 			return nil, fmt.Errorf("the piece of a line at the end cannot be taken off (%w)", reason(err))
 		}
 	}
@@ -174,6 +171,39 @@ func (p Practical[S, C]) resume(d *disk, path string, now func() time.Time) (*Ke
 	return s, nil
 }
 
+// beginAnew begins a record in the file of one that was cut off within its
+// header, of which piece is left.
+func (p Practical[S, C]) beginAnew(d *disk, path string, piece []byte, h Header, now func() time.Time) (*Keeping[S, C], error) {
+	note := "the record was empty, cut off before anything was recorded; it is begun anew"
+	if len(piece) > 0 {
+		var err error
+		note = fmt.Sprintf("the record was cut off within line 1, of which %d bytes are left, before anything was recorded; it is begun anew", len(piece))
+		if note, err = keep(path, piece, note); err != nil {
+			return nil, err
+		}
+	}
+	err := d.Truncate(0)
+	var s *Keeping[S, C]
+	if err == nil {
+		s, err = p.begin(d, path, h, now)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("the record cannot be begun anew (%w): make room, or give a name on another disk", reason(err))
+	}
+	s.recovered = note
+	return s, nil
+}
+
+// keep keeps a piece that was cut off beside the record, and adds to the note
+// where it is.
+func keep(path string, piece []byte, note string) (string, error) {
+	kept, err := writeNew(func(n int) string { return fmt.Sprintf("%s.cut-%d", path, n) }, piece)
+	if err != nil {
+		return "", fmt.Errorf("%s, and this piece cannot be kept beside it (%w): make room, or copy the record to where you may write", note, reason(err))
+	}
+	return fmt.Sprintf("%s; the piece is kept in %s", note, procedure.CleanText(kept, 500)), nil
+}
+
 // Open goes on with the record at path, or begins one where no file is.
 func (p Practical[S, C]) Open(path string, now func() time.Time, newID func() string) (*Keeping[S, C], error) {
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
@@ -182,7 +212,7 @@ func (p Practical[S, C]) Open(path string, now func() time.Time, newID func() st
 			return s, err
 		}
 	}
-	return p.Resume(path, now)
+	return p.Resume(path, now, newID)
 }
 
 // InMemory starts a practical that leaves no record.

@@ -222,7 +222,7 @@ func TestBeginRefusesWhatIsThere(t *testing.T) {
 	oneClearLine(t, err)
 	_, err = Begin("", stopped, newID)
 	oneClearLine(t, err)
-	_, err = Resume(filepath.Join(t.TempDir(), "r"), stopped)
+	_, err = Resume(filepath.Join(t.TempDir(), "r"), stopped, newID)
 	oneClearLine(t, err)
 	if !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("resuming nothing: %v", err)
@@ -249,7 +249,6 @@ func TestStrangeFiles(t *testing.T) {
 		make func(t *testing.T) string
 		want string // part of the message
 	}{
-		{"empty", holding(""), "empty"},
 		{"newline", holding("\n"), "not a record"},
 		{"text", holding("a shopping list\nmilk\n"), "not a record"},
 		{"other JSON", holding(`{"source":{"emf_V":1.5}}`), "not a record"},
@@ -266,8 +265,6 @@ func TestStrangeFiles(t *testing.T) {
 		{"other procedure", holding(`{"record":"halve","version":1,"procedure":"\u001b[2Jalchemy"}` + "\n"), `"alchemy"`},
 		{"bad time", holding(head(`,"begun":"noon"}`) + "\n"), "begun"},
 		{"id no text", holding(head(`,"id":7}`) + "\n"), "id"},
-		{"header cut", holding(head(`,"id":"3f`)), "first line"},
-		{"header cut early", holding(`{"rec`), "first line"},
 		{"deep nesting", holding(head(`,"x":` + strings.Repeat("[", 30000) + strings.Repeat("]", 30000) + "}\n")), "line 1"},
 		{"deep nesting in an event", holding(head("}\n") + `{"event":"note","text":` + strings.Repeat(`{"a":`, 10000) + "1" + strings.Repeat("}", 10000) + "}\n{}\n"), "line 2"},
 		{"long header", holding(head(`,"id":"` + strings.Repeat("x", procedure.MaxLine) + `"}` + "\n")), "line 1"},
@@ -327,7 +324,7 @@ func TestTooManyEvents(t *testing.T) {
 // While a record is open, nobody else can write to it, and anybody can read.
 func TestSecondWriter(t *testing.T) {
 	path, _ := written(t)
-	s, err := Resume(path, stopped)
+	s, err := Resume(path, stopped, newID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -357,7 +354,7 @@ func TestSecondWriter(t *testing.T) {
 	if err := errors.Join(s.Close(), s.Close()); err != nil {
 		t.Errorf("closing, and closing again: %v", err)
 	}
-	if s, err = Resume(path, stopped); err != nil {
+	if s, err = Resume(path, stopped, newID); err != nil {
 		t.Fatalf("after closing: %v", err)
 	}
 	s.Close()
@@ -370,13 +367,13 @@ func TestOtherProgramHasIt(t *testing.T) {
 	if !out.Scan() || !strings.HasPrefix(out.Text(), "open") {
 		t.Fatalf("the other program says %q", out.Text())
 	}
-	_, err := Resume(path, stopped)
+	_, err := Resume(path, stopped, newID)
 	oneClearLine(t, err)
 	done()
 	if err := cmd.Wait(); err != nil {
 		t.Fatal(err)
 	}
-	s, err := Resume(path, stopped)
+	s, err := Resume(path, stopped, newID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -433,7 +430,7 @@ func TestKilled(t *testing.T) {
 		if len(log.Events) < said || said < after {
 			t.Fatalf("%d events were said to be recorded, %d are", said, len(log.Events))
 		}
-		s, err := Resume(path, stopped)
+		s, err := Resume(path, stopped, newID)
 		if err != nil {
 			t.Fatalf("killed after event %d: %v", after, err)
 		}
@@ -456,7 +453,7 @@ func TestFileChangedBehindOurBack(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			path, _ := written(t)
-			s, err := Resume(path, stopped)
+			s, err := Resume(path, stopped, newID)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -602,7 +599,7 @@ func TestDefaultPath(t *testing.T) {
 
 func TestCopyTo(t *testing.T) {
 	path, data := written(t)
-	s, err := Resume(path, stopped)
+	s, err := Resume(path, stopped, newID)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -80,7 +80,7 @@ func TestPipe(t *testing.T) {
 // The same file under another name is the same record.
 func TestSecondWriterByLink(t *testing.T) {
 	path, _ := written(t)
-	s, err := Resume(path, stopped)
+	s, err := Resume(path, stopped, newID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -90,7 +90,7 @@ func TestSecondWriterByLink(t *testing.T) {
 		if err := link(path, other); err != nil {
 			t.Fatal(err)
 		}
-		_, err := Resume(other, stopped)
+		_, err := Resume(other, stopped, newID)
 		oneClearLine(t, err)
 		if !strings.Contains(err.Error(), "open in another window") {
 			t.Errorf("%s link: %v", name, err)
@@ -127,7 +127,7 @@ func TestReadOnly(t *testing.T) {
 			if os.Geteuid() == 0 {
 				return
 			}
-			_, err = Resume(path, stopped)
+			_, err = Resume(path, stopped, newID)
 			oneClearLine(t, err)
 			if string(content(t, path)) != string(cut) {
 				t.Error("the file was changed")

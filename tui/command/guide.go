@@ -71,7 +71,7 @@ func (g Guide) sit(d Desk, args []string) (*record.Sitting, error) {
 		stated = &b
 	}
 	if len(args) > 0 {
-		s, err := record.Resume(args[0], d.Now)
+		s, err := record.Resume(args[0], d.Now, d.NewID)
 		return furnish(d, s, err, stated)
 	}
 	return g.open(d, stated)

@@ -272,7 +272,7 @@ func TestLeaveAndResume(t *testing.T) {
 		t.Errorf("%q is not said in\n%s", want, p.log.String())
 	}
 	s.Close()
-	again, err := record.Resume(s.Path(), clock)
+	again, err := record.Resume(s.Path(), clock, func() string { return "id" })
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -242,7 +242,7 @@ func (r *records) update(msg tea.Msg) (page, tea.Cmd) {
 }
 
 func (r *records) open() page {
-	s, err := record.Resume(r.found[r.at].path, r.now)
+	s, err := record.Resume(r.found[r.at].path, r.now, r.newID)
 	if err != nil {
 		r.said = oneLine(err)
 		return r
