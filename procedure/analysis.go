@@ -66,6 +66,9 @@ type Line struct {
 	UIntercept float64 `json:"u_intercept_ohm"`
 	Merit      float64 `json:"merit_A_per_div"`
 	UMerit     float64 `json:"u_merit_A_per_div"`
+	// Correlation is that of slope and intercept, -1 to 1, for the band of
+	// the line in a graph.
+	Correlation float64 `json:"-"`
 }
 
 // Analyse works out everything that the record's readings say.
@@ -175,7 +178,7 @@ func tell(a schoolbook.Answer) *Schoolbook {
 		MeanMerit: finite(a.K.Value), SDMerit: a.K.SD, SEMerit: a.K.StandardError, U95Merit: finite(a.K.Expanded),
 	}
 	if l := a.Line; l != nil {
-		b.Line = &Line{l.Slope, l.USlope, l.Intercept, l.UIntercept, l.K, l.UK}
+		b.Line = &Line{l.Slope, l.USlope, l.Intercept, l.UIntercept, l.K, l.UK, l.Correlation}
 	}
 	return b
 }
