@@ -63,6 +63,19 @@ func run(ctx context.Context, desk command.Desk, args []string) int {
 // oneLine makes an error one harmless line: it may repeat what was typed.
 func oneLine(err error) string { return procedure.CleanText(err.Error(), 1000) }
 
+// names takes the name of one thing, and none only where least is 0.
+func names(least int, of string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		switch {
+		case len(args) < least:
+			return fmt.Errorf("%s needs the name of a %s", c.Name(), of)
+		case len(args) > 1:
+			return fmt.Errorf("%s takes one %s, not %d", c.Name(), of, len(args))
+		}
+		return nil
+	}
+}
+
 // tree is the command tree.
 func tree(desk command.Desk) *cobra.Command {
 	root := &cobra.Command{
@@ -82,7 +95,7 @@ func tree(desk command.Desk) *cobra.Command {
 	root.RunE = func(c *cobra.Command, _ []string) error { return command.Start(c.Context(), desk, root.UsageString()) }
 
 	var g command.Guide
-	guide := &cobra.Command{Use: "guide [RECORD]", Short: "Start or resume a practical at the bench", Args: cobra.MaximumNArgs(1),
+	guide := &cobra.Command{Use: "guide [RECORD]", Short: "Start or resume a practical at the bench", Args: names(0, "record"),
 		RunE: func(c *cobra.Command, args []string) error { return g.Run(c.Context(), desk, args) }}
 	guide.Flags().StringVar(&g.Procedure, "procedure", command.HalfDeflection, "the procedure to go through")
 	guide.Flags().BoolVar(&g.Lines, "lines", false, "JSON Lines: an event a line in, a counsel a line out")
@@ -109,7 +122,7 @@ func tree(desk command.Desk) *cobra.Command {
 	}
 
 	var r command.Result
-	result := &cobra.Command{Use: "result RECORD", Short: "The computed result of a record", Args: cobra.ExactArgs(1),
+	result := &cobra.Command{Use: "result RECORD", Short: "The computed result of a record", Args: names(1, "record"),
 		RunE: func(c *cobra.Command, args []string) error { return r.Run(c.Context(), desk, args[0]) }}
 	result.Flags().BoolVar(&r.JSON, "json", false, "as JSON")
 	result.Flags().IntVar(&r.Trials, "trials", 0, "`N` Monte Carlo trials; left out, as many as the numbers need")

@@ -1,6 +1,7 @@
 package command
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -66,7 +67,7 @@ func (g Guide) sit(d Desk, args []string) (*record.Sitting, error) {
 		}
 		// Refused now, so that no record is begun in vain.
 		if c := procedure.Preview(new(procedure.State), b); c.Refused != nil {
-			return nil, fmt.Errorf("bench file %s: %s", procedure.CleanText(g.Bench, 500), *c.Refused)
+			return nil, ofBenchFile(g.Bench, errors.New(*c.Refused))
 		}
 		stated = &b
 	}
@@ -118,6 +119,14 @@ func furnish(d Desk, s *record.Sitting, err error, stated *procedure.Bench) (*re
 
 var errHasBench = CallError{"the record has a bench already: leave out --bench"}
 
+// ofBenchFile says which bench file an error is about.
+func ofBenchFile(path string, err error) error {
+	return fmt.Errorf("bench file %s: %w", procedure.CleanText(path, maxPath), err)
+}
+
+// maxPath bounds what is shown of a path, in runes.
+const maxPath = 500
+
 // maxBenchFile bounds a bench file, in bytes. A full one has about a thousand.
 const maxBenchFile = procedure.MaxLine
 
@@ -125,7 +134,7 @@ const maxBenchFile = procedure.MaxLine
 // practice, nil where it hides nothing.
 func readBench(path string) (procedure.Bench, json.RawMessage, error) {
 	bad := func(err error) (procedure.Bench, json.RawMessage, error) {
-		return procedure.Bench{}, nil, fmt.Errorf("bench file %s: %w", procedure.CleanText(path, 500), err)
+		return procedure.Bench{}, nil, ofBenchFile(path, err)
 	}
 	f, err := os.Open(path)
 	if err != nil {
@@ -143,9 +152,15 @@ func readBench(path string) (procedure.Bench, json.RawMessage, error) {
 	if len(data) > maxBenchFile {
 		return bad(fmt.Errorf("it is larger than %d bytes; a bench is one short JSON object", maxBenchFile))
 	}
-	var fields map[string]json.RawMessage
-	if json.Unmarshal(data, &fields) != nil || fields == nil {
-		return bad(errors.New("one JSON object with source, galvanometer, series_box and shunt_box is expected"))
+	data = bytes.TrimPrefix(data, []byte("\ufeff")) // some editors put one
+	var syntax *json.SyntaxError
+	if len(bytes.TrimSpace(data)) > 0 && errors.As(json.Unmarshal(data, new(any)), &syntax) {
+		line := 1 + bytes.Count(data[:syntax.Offset], []byte{'\n'})
+		return bad(fmt.Errorf("line %d is no JSON: %w; one JSON object is expected", line, syntax))
+	}
+	fields, err := procedure.Members(data)
+	if err != nil {
+		return bad(err)
 	}
 	if kind, ok := fields["event"]; ok && string(kind) != `"`+procedure.KindBench+`"` {
 		return bad(fmt.Errorf("its event is %s where %q is expected", procedure.CleanText(string(kind), maxWord), procedure.KindBench))

@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"math"
 	"math/rand/v2"
+	"os"
 	"strconv"
 	"strings"
 
@@ -78,13 +80,14 @@ const (
 	labelSeparator = "; " // between our words and the bench's own label
 )
 
-// label puts our words first, since a long label is cut at its end.
+// label puts our words first; of the bench's own there is as much as a label
+// has room for.
 func (s simulation) label(own string) string {
 	how := fmt.Sprintf("%s%s%d", s.drawn, seedMark, s.seed)
 	if own == "" {
 		return how
 	}
-	return how + labelSeparator + own
+	return procedure.CleanText(how+labelSeparator+own, apparatus.MaxLabel)
 }
 
 // simulationOf reads a label; ok is false for that of a real bench.
@@ -118,6 +121,14 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 			sim.drawn = fromHidden
 		}
 	}
+	// A new record is begun only once its bench stands.
+	var b *bench.Bench
+	if p.isNew() {
+		var err error
+		if b, stated, err = p.build(sim, stated, hidden); err != nil {
+			return nil, nil, err
+		}
+	}
 	s, err := p.begin(d)
 	if err != nil {
 		return nil, nil, err
@@ -132,30 +143,16 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 		case p.Bench != "":
 			return give(errHasBench)
 		case !ok:
-			return give(fmt.Errorf("%s was made at a real bench: go on with halve guide", procedure.CleanText(p.Record, 500)))
+			return give(fmt.Errorf("%s was made at a real bench: go on with halve guide", procedure.CleanText(p.Record, maxPath)))
 		case sim.drawn == fromHidden:
 			return give(errors.New("the hidden values of its bench file are not in the record: begin a new practice with --bench"))
 		}
 		stated = recorded.Bench
 	}
 	p.Seed = sim.seed
-	r := random(sim.seed)
-	if sim.drawn == fromStock {
-		stated = bench.Stock(r)
-	}
-	truth := bench.Draw(stated, r)
-	if hidden != nil {
-		if truth, err = truth.With(hidden, stated); err != nil {
+	if b == nil {
+		if b, stated, err = p.build(sim, stated, hidden); err != nil {
 			return give(err)
-		}
-	}
-	b, err := bench.New(stated, truth, r)
-	if err != nil {
-		return give(err)
-	}
-	if p.Fault != "" {
-		if err := b.Plant(p.Fault); err != nil {
-			return give(CallError{strings.TrimPrefix(err.Error(), "bench: ")})
 		}
 	}
 	if resumed {
@@ -169,6 +166,43 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 		return nil, nil, err
 	}
 	return s, b, nil
+}
+
+// isNew reports whether a record is to be begun and none to be resumed.
+func (p Practise) isNew() bool {
+	_, err := os.Lstat(p.Record)
+	return p.Record == "" || errors.Is(err, fs.ErrNotExist)
+}
+
+// build sets up the simulated bench, with its fault, and returns it with what
+// is stated of it.
+func (p Practise) build(sim simulation, stated apparatus.Bench, hidden []byte) (*bench.Bench, apparatus.Bench, error) {
+	r := random(sim.seed)
+	if sim.drawn == fromStock {
+		stated = bench.Stock(r)
+	}
+	truth := bench.Draw(stated, r)
+	if hidden != nil {
+		err := procedure.Strict(hidden, new(bench.Hidden))
+		if err != nil {
+			err = fmt.Errorf("hidden: %w", err)
+		} else if truth, err = truth.With(hidden, stated); err != nil {
+			err = errors.New(strings.TrimPrefix(err.Error(), "bench: "))
+		}
+		if err != nil {
+			return nil, stated, ofBenchFile(p.Bench, err)
+		}
+	}
+	b, err := bench.New(stated, truth, r)
+	if err != nil {
+		return nil, stated, err
+	}
+	if p.Fault != "" {
+		if err := b.Plant(p.Fault); err != nil {
+			return nil, stated, CallError{strings.TrimPrefix(err.Error(), "bench: ")}
+		}
+	}
+	return b, stated, nil
 }
 
 // arrange sets the boxes of a simulated bench as its record says they stand.
@@ -221,12 +255,30 @@ type truth struct {
 func (p Practise) obey(d Desk, s *record.Sitting, b *bench.Bench) error {
 	planted := b.Fault()
 	run, err := auto.Obey(s, b)
-	if err != nil && planted == "" {
-		return err
-	}
+	return errors.Join(p.tell(d, s, b, planted, run), incomplete(run, s.State().Finished(), err))
+}
+
+// incomplete says why a practical came to no end, nil where it did: the
+// counsel could not be obeyed, or it had none for these instruments.
+func incomplete(run auto.Run, finished bool, err error) error {
 	if err != nil {
-		fmt.Fprintf(d.Err, "halve: with the fault on the bench: %s\n", oneLine(err))
+		return fmt.Errorf("not complete: because %w", err)
 	}
+	if finished {
+		return nil
+	}
+	why := "the counsel has nothing more to ask for"
+	for _, f := range run.Counsel.Findings {
+		if f.ID == "bench-unfit" {
+			why = strings.ToLower(f.Say[:1]) + f.Say[1:] + " " + f.Try
+			break
+		}
+	}
+	return fmt.Errorf("not complete: because %s", why)
+}
+
+// tell prints what came of a run.
+func (p Practise) tell(d Desk, s *record.Sitting, b *bench.Bench, planted string, run auto.Run) error {
 	h := b.Hidden()
 	hidden := truth{Resistance: h.Resistance, Merit: h.Merit, EMF: h.EMF, SourceResistance: h.SourceResistance}
 	if planted != "" {
@@ -269,16 +321,10 @@ func (p Practise) obey(d Desk, s *record.Sitting, b *bench.Bench) error {
 	}
 	t.line("The needle went past the last mark: %s after clear, %s on a tap.", times(run.Pinned), times(run.TapsOffScale))
 	if s.Path() != "" {
-		t.line("Record: %s", procedure.CleanText(s.Path(), 500))
+		t.line("Record: %s", procedure.CleanText(s.Path(), maxPath))
 	}
 	return t.err
 }
-
-// oneLine makes an error one harmless line.
-func oneLine(err error) string { return procedure.CleanText(err.Error(), maxLineText) }
-
-// maxLineText bounds a line of text, in runes.
-const maxLineText = 500
 
 // off says how far a result lies from the truth, in its own uncertainties.
 func off(r *procedure.Result, truth float64, resistance bool) string {
