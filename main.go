@@ -151,6 +151,30 @@ func tree(desk command.Desk) *cobra.Command {
 	}
 	working.Flags().BoolVar(&w.JSON, "json", false, "as JSON, an object a line")
 
-	root.AddCommand(guide, practise, plan, result, working)
+	var cv command.Convert
+	convert := &cobra.Command{Use: "convert ammeter|voltmeter|universal", Short: "Make an ammeter or a voltmeter of a movement",
+		RunE: func(_ *cobra.Command, args []string) error { return cv.Run(desk, args) }}
+	for _, f := range []struct {
+		to                 *string
+		name, value, usage string
+	}{
+		{&cv.Resistance, "resistance", "", "the movement's resistance, a `QUANTITY`"},
+		{&cv.FullScale, "full-scale", "", "the movement's full-scale current, a `QUANTITY`"},
+		{&cv.From, "from", "", "take the movement, with its uncertainties, from `RECORD`"},
+		{&cv.Series, "series", command.DefaultSeries, "the preferred values to choose from, `E3` to E192"},
+		{&cv.Source, "source-resistance", "", "the loading error on a source, or in a loop, of this resistance, a `QUANTITY`"},
+		{&cv.Swamp, "swamp", "", "a swamping resistor in series with the coil, a `QUANTITY`"},
+		{&cv.Rise, "rise", "", "by how many kelvin the coil is warmer (10), a `NUMBER`"},
+		{&cv.Within, "within", "", "the error that a swamping resistor is to leave of it (0.5 %), a `PERCENTAGE`"},
+		{&cv.Metal, "wire", command.DefaultMetal, "the `METAL` of a shunt's wire: manganin, constantan or copper"},
+		{&cv.Gauge, "gauge", "", "its `GAUGE`: SWG 22, AWG 22 or 0.5 mm; left out, one that carries the current"},
+	} {
+		convert.Flags().StringVar(f.to, f.name, f.value, f.usage)
+	}
+	convert.Flags().StringArrayVar(&cv.Ranges, "range", nil, "a full scale of the finished meter, a `QUANTITY`; repeat it for more ranges")
+	convert.Flags().BoolVar(&cv.Chain, "chain", false, "a voltmeter's multipliers in one string with a tap for each range")
+	convert.Flags().BoolVar(&cv.JSON, "json", false, "as JSON")
+
+	root.AddCommand(guide, practise, plan, result, working, convert)
 	return root
 }
