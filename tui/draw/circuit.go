@@ -1,18 +1,45 @@
 package draw
 
 import (
+	"fmt"
+	"strings"
+
 	"github.com/charmbracelet/lipgloss"
 
 	"example.org/halve/tui/theme"
 )
 
 // Circuit is the circuit as it stands: what is written at each element, and
-// whether the keys are closed.
+// the keys.
 type Circuit struct {
-	Source, Series, Shunt, Movement string // what is written there, may be empty
-	K1, K2                          bool   // closed
+	// Source, Series, Shunt and Movement are written at the source E, the
+	// boxes R and S and the galvanometer G; each may be empty.
+	Source, Series, Shunt, Movement string
+	K1, K2                          Key
 	// Part is the element that is to be touched next, 0 for none.
 	Part Part
+	// Building says that the circuit is being wired: of Wires, the first
+	// Laid are there. Otherwise all are.
+	Building bool
+	Laid     int
+}
+
+// Key is the state of a key.
+type Key int
+
+// The states of a key.
+const (
+	Open Key = iota
+	Closed
+	Tapped // touched for an instant
+)
+
+// KeyIs returns the state of a key that is closed, or is not.
+func KeyIs(closed bool) Key {
+	if closed {
+		return Closed
+	}
+	return Open
 }
 
 // Part names an element of the circuit.
@@ -26,94 +53,366 @@ const (
 	Movement
 	KeyK1
 	KeyK2
+	Source
 )
 
-// The size of the drawn circuit.
+// The wires, in the order in which they are laid: the loop, then the branch
+// of the shunt, and the lead to the source last.
+const (
+	wireSourceK1 = iota
+	wireK1Movement
+	wireMovementSeries
+	wireMovementShunt
+	wireShuntK2
+	wireK2Movement
+	wireSeriesSource
+	wires
+)
+
+// Wires names the wires of the circuit in the order in which they are laid.
+func Wires() []string {
+	return []string{
+		"source (minus) to K1",
+		"K1 to G",
+		"G to R",
+		"S to where G and R meet",
+		"S to K2",
+		"K2 to where G and K1 meet",
+		"R to source (plus), last of all",
+	}
+}
+
+// laid reports whether a wire is there.
+func (d Circuit) laid(wire int) bool { return !d.Building || wire < d.Laid }
+
+// complete reports whether all wires are there.
+func (d Circuit) complete() bool { return !d.Building || d.Laid >= wires }
+
+// carries reports whether current flows in the loop, and in the branch of the
+// shunt.
+func (d Circuit) carries() (loop, branch bool) {
+	loop = d.K1 != Open && d.complete()
+	return loop, loop && d.K2 != Open
+}
+
+// form is a size in which the circuit is drawn: the columns of the source, of
+// the galvanometer and of the far end, the lines of the wires above and below.
+type form struct {
+	w, h              int
+	left, node, right int
+	top, bottom       int
+	plate             int  // line of the cell's long plate; the short one is below it
+	half              int  // the long plate reaches so far to either side
+	box               bool // boxes are drawn round, three lines high
+	ring              bool // and so is the galvanometer
+}
+
+// The forms, the largest first.
+var forms = [...]form{
+	{w: 68, h: 13, left: 4, node: 35, right: 64, top: 1, bottom: 11, plate: 5, half: 3, box: true, ring: true},
+	{w: 46, h: 8, left: 3, node: 24, right: 43, top: 1, bottom: 6, plate: 3, half: 2, box: true},
+	{w: CircuitWidth, h: CircuitHeight, left: 1, node: 19, right: CircuitWidth - 2, top: 0, bottom: 3, plate: 1, half: 1},
+}
+
+// The size of the smallest drawing of the circuit.
 const (
 	CircuitWidth  = 36
 	CircuitHeight = 5
 )
 
-// Draw draws the circuit: on the left the loop of source, series box,
-// galvanometer and K1, on the right the branch of shunt box and K2 across the
-// galvanometer.
-func (d Circuit) Draw(t *theme.Theme) []string {
-	const (
-		left, node, right = 1, 19, CircuitWidth - 2
-		top, bottom       = 0, 3
-	)
-	g := t.Signs
-	c := NewCanvas(CircuitWidth, CircuitHeight)
-	loop, branch := &t.Idle, &t.Idle
-	if d.K1 {
-		loop = &t.Live
-	}
-	if d.K1 && d.K2 {
-		branch = &t.Live
-	}
-
-	// The branch first, so that the loop's corners lie over it.
-	c.Across(node, right, top, g.Wire, branch)
-	c.Across(node, right, bottom, g.Wire, branch)
-	for y := top + 1; y < bottom; y++ {
-		c.Put(right, y, g.Upright, branch)
-	}
-	c.Put(right, top, g.TopRight, branch)
-	c.Put(right, bottom, g.LowRight, branch)
-
-	c.Across(left, node-1, top, g.Wire, loop)
-	c.Across(left, node-1, bottom, g.Wire, loop)
-	for y := top + 1; y < bottom; y++ {
-		c.Put(left, y, g.Upright, loop)
-		c.Put(node, y, g.Upright, loop)
-	}
-	c.Put(left, top, g.TopLeft, loop)
-	c.Put(left, bottom, g.LowLeft, loop)
-	c.Put(node, top, g.TeeDown, loop)
-	c.Put(node, bottom, g.TeeUp, loop)
-
-	// The cell: the long plate is the positive one.
-	c.Across(left-1, left+1, 1, g.CellLong, loop)
-	c.Put(left, 2, g.CellShort, loop)
-	c.Put(left+3, 1, Cut("E "+d.Source, node-left-5, g.Dots), &t.Hint)
-
-	box := func(x, w int, name, value string, part Part, style *lipgloss.Style) {
-		text := name
-		if value != "" {
-			text += " " + value
+// CircuitSize returns the size of the drawing that Draw makes for a room of w
+// cells and h lines: 68 by 13, 46 by 8, 36 by 5, or 0 by 0 where there is no
+// room for a drawing and Draw names the keys in a line.
+func CircuitSize(w, h int) (int, int) {
+	for _, f := range forms {
+		if w >= f.w && h >= f.h {
+			return f.w, f.h
 		}
-		text = Cut(text, w-2, g.Dots)
-		if d.Part == part {
-			style = &t.Value
-		}
-		at := x + (w-Width(text)-2)/2
-		c.Put(at, top, "["+text+"]", style)
 	}
-	box(left+1, node-left-1, "R", d.Series, SeriesBox, loop)
-	box(node+1, right-node-1, "S", d.Shunt, ShuntBox, branch)
-	movement := loop
-	if d.Part == Movement {
-		movement = &t.Value
-	}
-	c.Put(node-1, 1, "(G)", movement)
-	c.Put(node+3, 1, Cut(d.Movement, right-node-4, g.Dots), &t.Hint)
+	return 0, 0
+}
 
-	d.key(c, left+5, bottom, "K1", d.K1, KeyK1, loop, t)
-	d.key(c, node+4, bottom, "K2", d.K2, KeyK2, branch, t)
+// Draw draws the circuit in the largest form that w cells and h lines hold: on
+// the left the loop of source, series box, galvanometer and K1, on the right
+// the branch of shunt box and K2 across the galvanometer. What carries current
+// is drawn stronger. In less room than the smallest form needs it is a line of
+// words.
+func (d Circuit) Draw(w, h int, t *theme.Theme) []string {
+	for _, f := range forms {
+		if w >= f.w && h >= f.h {
+			return d.draw(f, t)
+		}
+	}
+	if w <= 0 || h <= 0 {
+		return nil
+	}
+	return []string{t.Hint.Render(Cut("K1 "+d.K1.word()+", K2 "+d.K2.word(), w, t.Signs.Dots))}
+}
+
+func (k Key) word() string { return [...]string{"open", "closed", "tapped"}[k] }
+
+// pen is what a wire is drawn with.
+type pen struct {
+	theme.Wires
+	style *lipgloss.Style
+}
+
+// pen returns what to draw a wire with; ok is false where it is not yet there.
+func (d Circuit) pen(wire int, t *theme.Theme) (p pen, ok bool) {
+	loop, branch := d.carries()
+	live := loop
+	if wire == wireMovementShunt || wire == wireShuntK2 || wire == wireK2Movement {
+		live = branch
+	}
+	switch {
+	case live:
+		return pen{t.Signs.Live, &t.Live}, true
+	case d.laid(wire):
+		return pen{t.Signs.Idle, &t.Idle}, true
+	case wire == d.Laid:
+		return pen{t.Signs.Next, &t.Value}, true
+	}
+	return pen{t.Signs.Idle, &t.Idle}, false
+}
+
+func (d Circuit) draw(f form, t *theme.Theme) []string {
+	c := NewCanvas(f.w, f.h, t.Signs.Grain)
+	k1, k2 := f.left+(f.node-f.left-5)/2, f.node+(f.right-f.node-5)/2+1
+	middle := (f.top + f.bottom) / 2
+	ringTop, ringBottom := middle, middle
+	if f.ring {
+		ringTop, ringBottom = middle-1, middle+1
+	}
+	rl, rr := d.box(c, f, f.left, f.node, "R", d.Series, SeriesBox, wireSeriesSource, wireMovementSeries, t)
+	sl, sr := d.box(c, f, f.node, f.right, "S", d.Shunt, ShuntBox, wireMovementShunt, wireShuntK2, t)
+
+	if p, ok := d.pen(wireSourceK1, t); ok {
+		c.Down(f.left, f.plate+2, f.bottom-1, p.Down, p.style)
+		c.Put(f.left, f.bottom, p.LowLeft, p.style)
+		c.Across(f.left+1, k1-1, f.bottom, p.Across, p.style)
+	}
+	if p, ok := d.pen(wireK1Movement, t); ok {
+		c.Across(k1+5, f.node-1, f.bottom, p.Across, p.style)
+		c.Put(f.node, f.bottom, p.LowRight, p.style)
+		c.Down(f.node, ringBottom+1, f.bottom-1, p.Down, p.style)
+	}
+	if p, ok := d.pen(wireMovementSeries, t); ok {
+		c.Down(f.node, f.top+1, ringTop-1, p.Down, p.style)
+		c.Put(f.node, f.top, p.TopRight, p.style)
+		c.Across(rr+1, f.node-1, f.top, p.Across, p.style)
+	}
+	if p, ok := d.pen(wireMovementShunt, t); ok {
+		c.Across(f.node+1, sl-1, f.top, p.Across, p.style)
+		d.joint(c, f.node, f.top, wireMovementSeries, t)
+	}
+	if p, ok := d.pen(wireShuntK2, t); ok {
+		c.Across(sr+1, f.right-1, f.top, p.Across, p.style)
+		c.Put(f.right, f.top, p.TopRight, p.style)
+		c.Down(f.right, f.top+1, f.bottom-1, p.Down, p.style)
+		c.Put(f.right, f.bottom, p.LowRight, p.style)
+		c.Across(k2+5, f.right-1, f.bottom, p.Across, p.style)
+	}
+	if p, ok := d.pen(wireK2Movement, t); ok {
+		c.Across(f.node+1, k2-1, f.bottom, p.Across, p.style)
+		d.joint(c, f.node, f.bottom, wireK1Movement, t)
+	}
+	if p, ok := d.pen(wireSeriesSource, t); ok {
+		c.Across(f.left+1, rl-1, f.top, p.Across, p.style)
+		c.Put(f.left, f.top, p.TopLeft, p.style)
+		c.Down(f.left, f.top+1, f.plate-1, p.Down, p.style)
+	}
+
+	d.source(c, f, t)
+	d.movement(c, f, middle, t)
+	d.key(c, f, k1, "K1", d.K1, KeyK1, wireSourceK1, t)
+	d.key(c, f, k2, "K2", d.K2, KeyK2, wireK2Movement, t)
 	return c.Lines()
 }
 
-// key draws a key lying in a wire, with its name and its state below it.
-func (d Circuit) key(c *Canvas, x, y int, name string, closed bool, part Part, wire *lipgloss.Style, t *theme.Theme) {
-	g := t.Signs
-	lever, state := " "+g.LeverUp+" ", "open"
-	if closed {
-		lever, state = g.Lever+g.Lever+g.Lever, "closed"
+// joint marks where the branch meets the loop.
+func (d Circuit) joint(c *Canvas, x, y, loop int, t *theme.Theme) {
+	p, _ := d.pen(loop, t)
+	c.Put(x, y, t.Signs.Joint, p.style)
+}
+
+// label returns text and the style to write it in: the part to be touched next
+// stands between two signs.
+func (d Circuit) label(text string, part Part, style *lipgloss.Style, t *theme.Theme) (string, *lipgloss.Style) {
+	if d.Part != part || part == NoPart {
+		return text, style
 	}
-	word := &t.Hint
+	return t.Signs.Choice + text + t.Signs.ChoiceEnd, &t.Value
+}
+
+// box draws a resistance box in the upper wire between two columns and returns
+// those of its sides; in and out are the wires on its left and right.
+func (d Circuit) box(c *Canvas, f form, from, to int, name, value string, part Part, in, out int, t *theme.Theme) (left, right int) {
+	loop, branch := d.carries()
+	style := &t.Idle
+	if loop && part == SeriesBox || branch && part == ShuntBox {
+		style = &t.Live
+	}
+	text := name
+	if value != "" {
+		text += " " + t.Signs.Say(value)
+	}
+	room := to - from - 5 // a cell of wire and the sides
 	if d.Part == part {
-		word = &t.Value
+		room -= 2
 	}
-	c.Put(x, y, g.Contact+lever+g.Contact, wire)
-	c.Put(x-1, y+1, name+" "+state, word)
+	text = Cut(text, room, t.Signs.Dots)
+	text, style = d.label(text, part, style, t)
+	n := Width(text)
+	if f.box {
+		n = max(n, min(room, 11))
+	}
+	left = from + (to-from-n-1)/2
+	right = left + n + 1
+	inner := left + 1 + (n-Width(text))/2
+	c.Put(inner, f.top, text, style)
+	for side, wire := range map[int]int{left: in, right: out} {
+		p, there := d.pen(wire, t)
+		switch {
+		case f.box && !there:
+			c.Put(side, f.top, p.Down, style)
+		case side == left:
+			c.Put(side, f.top, p.Enter, style)
+		default:
+			c.Put(side, f.top, p.Leave, style)
+		}
+	}
+	if f.box {
+		s := t.Signs.Idle
+		c.Put(left, f.top-1, s.TopLeft, style)
+		c.Across(left+1, right-1, f.top-1, s.Across, style)
+		c.Put(right, f.top-1, s.TopRight, style)
+		c.Put(left, f.top+1, s.LowLeft, style)
+		c.Across(left+1, right-1, f.top+1, s.Across, style)
+		c.Put(right, f.top+1, s.LowRight, style)
+	}
+	return left, right
+}
+
+// source draws the cell: its long plate, the positive one, above.
+func (d Circuit) source(c *Canvas, f form, t *theme.Theme) {
+	g := t.Signs
+	loop, _ := d.carries()
+	style := &t.Idle
+	if loop {
+		style = &t.Live
+	}
+	c.Across(f.left-f.half, f.left+f.half, f.plate, g.CellLong, style)
+	c.Across(f.left-f.half/2, f.left+f.half/2, f.plate+1, g.CellShort, style)
+	if p, ok := d.pen(wireSeriesSource, t); ok {
+		c.Put(f.left, f.plate, p.IntoThin, style)
+	}
+	if p, ok := d.pen(wireSourceK1, t); ok {
+		c.Put(f.left, f.plate+1, p.FromThick, style)
+	}
+	text := "E"
+	if d.Source != "" {
+		text += " " + t.Signs.Say(d.Source)
+	}
+	text, ink := d.label(Cut(text, f.node-f.left-f.half-6, g.Dots), Source, &t.Hint, t)
+	c.Put(f.left+f.half+2, f.plate, text, ink)
+	if f.half > 1 {
+		c.Put(f.left-f.half, f.plate-1, "+", &t.Hint)
+	}
+}
+
+// movement draws the galvanometer between the wires, on the given line.
+func (d Circuit) movement(c *Canvas, f form, y int, t *theme.Theme) {
+	g := t.Signs
+	loop, _ := d.carries()
+	style := &t.Idle
+	if loop {
+		style = &t.Live
+	}
+	x, side := f.node, 1
+	if d.Part == Movement {
+		style = &t.Value
+	}
+	if f.ring {
+		side = 2
+		p, q := t.Signs.Idle, t.Signs.Idle
+		if pen, ok := d.pen(wireMovementSeries, t); ok {
+			p = pen.Wires
+		} else {
+			p.IntoThin = p.Across
+		}
+		if pen, ok := d.pen(wireK1Movement, t); ok {
+			q = pen.Wires
+		} else {
+			q.FromThin = q.Across
+		}
+		line := t.Signs.Idle.Across
+		c.Put(x-2, y-1, g.RingTopLeft+line+p.IntoThin+line+g.RingTopRight, style)
+		c.Put(x-2, y, t.Signs.Idle.Down, style)
+		c.Put(x, y, "G", style)
+		c.Put(x+2, y, t.Signs.Idle.Down, style)
+		c.Put(x-2, y+1, g.RingLowLeft+line+q.FromThin+line+g.RingLowRight, style)
+	} else {
+		c.Put(x-1, y, "(G)", style)
+	}
+	if d.Part == Movement {
+		c.Put(x-side-1, y, g.Choice, style)
+		c.Put(x+side+1, y, g.ChoiceEnd, style)
+	}
+	c.Put(x+side+3, y, Cut(g.Say(d.Movement), f.right-x-side-4, g.Dots), &t.Hint)
+}
+
+// key draws a key lying in the lower wire, with its name and its state below
+// it; wire is the one on its left.
+func (d Circuit) key(c *Canvas, f form, x int, name string, state Key, part Part, wire int, t *theme.Theme) {
+	g := t.Signs
+	lever := " " + g.LeverUp + " "
+	loop, branch := d.carries()
+	style, bar := &t.Idle, g.Lever
+	if loop && part == KeyK1 || branch && part == KeyK2 {
+		style, bar = &t.Live, g.Live.Across
+	}
+	switch state {
+	case Closed:
+		lever = bar + bar + bar
+	case Tapped:
+		lever = bar + g.Press + bar
+	}
+	c.Put(x, f.bottom, g.Contact+lever+g.Contact, style)
+	text, ink := d.label(name+" "+state.word(), part, &t.Hint, t)
+	at := x - 1
+	if d.Part == part {
+		at--
+	}
+	c.Put(at, f.bottom+1, text, ink)
+}
+
+// Describe says in words how the circuit stands.
+func (d Circuit) Describe() string {
+	var said []string
+	say := func(format string, a ...any) { said = append(said, fmt.Sprintf(format, a...)) }
+	if d.Building && !d.complete() {
+		names := Wires()
+		n := max(d.Laid, 0)
+		say("Wires laid: %d of %d. Next: %s.", n, wires, names[n])
+	} else {
+		say("Source, K1, series box and galvanometer in one loop; shunt box and K2 across the galvanometer.")
+	}
+	for _, e := range [][2]string{{"E", d.Source}, {"R", d.Series}, {"S", d.Shunt}, {"G", d.Movement}} {
+		if e[1] != "" {
+			say("%s is %s.", e[0], e[1])
+		}
+	}
+	say("K1 is %s, K2 is %s.", d.K1.word(), d.K2.word())
+	switch loop, branch := d.carries(); {
+	case branch:
+		say("Current flows in the loop, and part of it through the shunt.")
+	case loop:
+		say("Current flows in the loop, none through the shunt.")
+	default:
+		say("No current flows.")
+	}
+	if d.Part > NoPart && d.Part <= Source {
+		say("Next to be touched: %s.", [...]string{"", "the series box", "the shunt box", "the galvanometer", "K1", "K2", "the source"}[d.Part])
+	}
+	return strings.Join(said, " ")
 }

@@ -1,7 +1,10 @@
 package draw
 
 import (
+	"flag"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -11,41 +14,88 @@ import (
 	"example.org/halve/tui/theme"
 )
 
-func plain() *theme.Theme {
-	t := theme.New(theme.Auto, termenv.Ascii, false)
-	return &t
+var update = flag.Bool("update", false, "write the golden drawings anew")
+
+// golden compares with a file of testdata.
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name+".golden")
+	if *update {
+		if err := os.MkdirAll("testdata", 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got != string(want) {
+		t.Errorf("%s differs from what is drawn now; if the change is wanted, run with -update and read it.\ngot:\n%s", path, got)
+	}
 }
 
-// The marks of a scale are evenly spaced at every width, and a reading stands
-// under its mark.
-func TestScaleIsEven(t *testing.T) {
-	rapid.Check(t, func(rt *rapid.T) {
-		divisions := float64(rapid.IntRange(5, 100).Draw(rt, "divisions"))
-		centre := rapid.Bool().Draw(rt, "centre")
-		w := rapid.IntRange(20, 240).Draw(rt, "width")
-		s := Whole(divisions, centre)
-		lines := s.Draw(w, plain())
-		var at []int
-		for i, r := range []rune(lines[1]) {
-			if strings.ContainsRune("╵│┃", r) {
-				at = append(at, i)
+// themes are the three sets of signs, without colour.
+func themes() map[string]*theme.Theme {
+	braille, older, ascii := theme.New(theme.Auto, termenv.Ascii, false), theme.New(theme.Auto, termenv.Ascii, false), theme.New(theme.Auto, termenv.Ascii, true)
+	older.Signs = theme.Older()
+	return map[string]*theme.Theme{"braille": &braille, "older": &older, "ascii": &ascii}
+}
+
+func plain() *theme.Theme { return themes()["braille"] }
+
+func ptr(v float64) *float64 { return &v }
+
+// anyTheme draws one of the sets, with or without colours.
+func anyTheme(t *rapid.T) *theme.Theme {
+	name := rapid.SampledFrom([]string{"braille", "older", "ascii"}).Draw(t, "signs")
+	if rapid.Bool().Draw(t, "colour") {
+		th := theme.New(theme.Dark, termenv.TrueColor, name == "ascii")
+		if name == "older" {
+			th.Signs = theme.Older()
+		}
+		return &th
+	}
+	return themes()[name]
+}
+
+// anyNumber is any float, the ones that are none among them.
+func anyNumber() *rapid.Generator[float64] {
+	return rapid.OneOf(rapid.Float64(), rapid.Float64Range(-200, 200), rapid.SampledFrom([]float64{
+		math.NaN(), math.Inf(1), math.Inf(-1), 0, math.Copysign(0, -1), math.MaxFloat64, -math.MaxFloat64, math.SmallestNonzeroFloat64, 1e-300, 30, -30,
+	}))
+}
+
+// anySize is any size of a window, senseless ones among them.
+func anySize(t *rapid.T) (w, h int) {
+	w = rapid.OneOf(rapid.IntRange(-3, 250), rapid.SampledFrom([]int{51, 71, 111, 191, 5000})).Draw(t, "width")
+	h = rapid.OneOf(rapid.IntRange(-3, 70), rapid.SampledFrom([]int{1, 2, 3, 4, 5})).Draw(t, "height")
+	return w, h
+}
+
+// fits fails where a drawing is larger than its room, holds a control
+// character, or is not ASCII with the ASCII signs.
+func fits(t *rapid.T, lines []string, w, h int, th *theme.Theme) {
+	if len(lines) > max(h, 0) {
+		t.Fatalf("%d lines in %d:\n%s", len(lines), h, strings.Join(lines, "\n"))
+	}
+	ascii := th.Signs.Grain == theme.Strokes
+	for _, line := range lines {
+		if Width(line) > max(w, 0) {
+			t.Fatalf("a line of %d cells in %d: %q", Width(line), w, line)
+		}
+		for _, r := range line {
+			if ascii && r > '~' || r < ' ' && r != '\x1b' {
+				t.Fatalf("%q is drawn: %q", r, line)
 			}
 		}
-		if len(at) < 3 {
-			rt.Fatalf("%d marks on a scale of %g divisions, %d wide:\n%s", len(at), divisions, w, strings.Join(lines, "\n"))
-		}
-		for i := 2; i < len(at); i++ {
-			if at[i]-at[i-1] != at[1]-at[0] {
-				rt.Fatalf("uneven marks on a scale of %g divisions, %d wide:\n%s", divisions, w, strings.Join(lines, "\n"))
-			}
-		}
-		zero := 0.0
-		s.Needle = &zero
-		lines = s.Draw(w, plain())
-		if mark, needle := strings.Index(lines[1], "┃"), strings.Index(lines[3], "▲"); cells(lines[1], mark) != cells(lines[3], needle) {
-			rt.Fatalf("the needle at zero is not under the zero mark:\n%s", strings.Join(lines, "\n"))
-		}
-	})
+	}
+	if text := strings.Join(lines, "\n"); strings.Contains(text, "NaN") || strings.Contains(text, "Inf") {
+		t.Fatalf("a number that is none is drawn:\n%s", text)
+	}
 }
 
 // cells is the number of cells before byte i.
@@ -56,101 +106,61 @@ func cells(line string, i int) int {
 	return Width(line[:i])
 }
 
-// A scale of 30-0-30 on 68 cells has a cell a division, so that each reading
-// has a cell of its own: two cells, then 30 from the left end to zero (counted).
-func TestScaleCells(t *testing.T) {
-	for v, want := range map[float64]int{-30: 2, 0: 32, 12: 44, 30: 62} {
-		s := Whole(30, true)
-		s.Needle = &v
-		line := s.Draw(68, plain())[3]
-		if got := cells(line, strings.Index(line, "▲")); got != want {
-			t.Errorf("the needle at %g stands in cell %d, want %d", v, got, want)
-		}
-	}
-}
-
-// Beyond an end the needle rests at its stop.
-func TestNeedleBeyond(t *testing.T) {
-	for beyond, stop := range map[int]string{-1: "▐", 1: "▌"} {
-		s := Whole(30, true)
-		s.NeedleBeyond, s.Caption = beyond, "beyond the end"
-		lines := s.Draw(68, plain())
-		if a, b := cells(lines[1], strings.Index(lines[1], stop)), cells(lines[3], strings.Index(lines[3], "▲")); a != b {
-			t.Errorf("beyond end %d the needle is in cell %d, the stop in %d", beyond, b, a)
-		}
-		if !strings.Contains(lines[3], "beyond the end") {
-			t.Errorf("the caption is missing: %q", lines[3])
-		}
-	}
-}
-
-// Seen close to, half a dozen divisions are shown, with the needle between
-// its marks, and never more than a division past a stop.
-func TestClose(t *testing.T) {
-	for _, tt := range []struct {
-		v, lo, hi float64
-	}{
-		{12.3, 9, 15}, {0, -3, 3}, {-29.8, -31, -25}, {30, 25, 31},
-	} {
-		s := Whole(30, true).Close(tt.v)
-		if s.Lo != tt.lo || s.Hi != tt.hi {
-			t.Errorf("close to %g are %g to %g, want %g to %g", tt.v, s.Lo, s.Hi, tt.lo, tt.hi)
-		}
-	}
-}
-
-// Any scale in any width is drawn in its lines and no wider.
-func TestScaleTotal(t *testing.T) {
+// A canvas takes anything, anywhere, and grows no larger than it may.
+func TestCanvasTotal(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
-		number := rapid.OneOf(rapid.Float64(), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), 0, -1e300}))
-		v, e := number.Draw(rt, "needle"), number.Draw(rt, "expected")
-		s := Whole(rapid.Float64Range(2, 1000).Draw(rt, "divisions"), rapid.Bool().Draw(rt, "centre"))
-		if rapid.Bool().Draw(rt, "close") && !math.IsNaN(e) {
-			s = s.Close(rapid.Float64Range(-1000, 1000).Draw(rt, "about"))
+		w, h := anySize(rt)
+		th := anyTheme(rt)
+		c := NewCanvas(w, h, th.Signs.Grain)
+		for range rapid.IntRange(0, 5).Draw(rt, "lines") {
+			n := anyNumber()
+			c.Line(n.Draw(rt, "x0"), n.Draw(rt, "y0"), n.Draw(rt, "x1"), n.Draw(rt, "y1"), &th.Scale)
+			c.Dot(n.Draw(rt, "x"), n.Draw(rt, "y"), &th.Needle)
 		}
-		s.Needle, s.Wanted, s.Expect = &v, &e, &Interval{e - 1, e + 1}
-		s.Caption = strings.Repeat("x", rapid.IntRange(0, 40).Draw(rt, "caption"))
-		w := rapid.IntRange(-3, 250).Draw(rt, "width")
-		lines := s.Draw(w, plain())
-		if len(lines) != ScaleHeight {
-			rt.Fatalf("%d lines, want %d", len(lines), ScaleHeight)
-		}
-		for _, line := range lines {
-			if Width(line) > max(w, 0) {
-				rt.Fatalf("a line of %d cells in %d: %q", Width(line), w, line)
+		if w > 0 {
+			text := rapid.StringOf(rapid.RuneFrom([]rune("aΩ漢\u0301\u200b\x1b\x00\t🙂░"))).Draw(rt, "text")
+			if th.Signs.Grain == theme.Strokes {
+				text = th.Signs.Say(text)
 			}
+			c.Put(rapid.IntRange(-5, w).Draw(rt, "column"), rapid.IntRange(-2, max(h, 0)).Draw(rt, "line"), text, &th.Hint)
 		}
+		fits(rt, c.Lines(), min(w, limit), min(h, limit), th)
 	})
 }
 
-// The keys are drawn as they stand, with the word beside the drawing.
-func TestCircuit(t *testing.T) {
+// A line goes through the dots that a hand would set.
+func TestCanvasDots(t *testing.T) {
 	for _, tt := range []struct {
-		name   string
-		c      Circuit
-		wanted []string
+		name  string
+		grain theme.Grain
+		draw  func(*Canvas)
+		want  string
 	}{
-		{"keys open", Circuit{}, []string{"o ╱ o", "K1 open", "K2 open"}},
-		{"K1 closed", Circuit{K1: true}, []string{"o───o", "o ╱ o", "K1 closed", "K2 open"}},
-		{"both closed", Circuit{K1: true, K2: true}, []string{"K1 closed", "K2 closed"}},
-		{"values", Circuit{Source: "1.5 V", Series: "11 110 Ω", Shunt: "1 110 Ω"}, []string{"E 1.5 V", "[R 11 110 Ω]", "[S 1 110 Ω]"}},
-		{"a value too long", Circuit{Series: strings.Repeat("9", 40)}, []string{"…"}},
+		// Unicode, 28xx: the dots of the left column are 1, 2, 3, 7, those of
+		// the right one 4, 5, 6, 8; dot n is bit n-1 of the code.
+		{"each dot of braille", theme.Braille, func(c *Canvas) {
+			for i := range 8 {
+				c.Dot(float64(i)+float64(i%2)/2, float64(i/2)/4, nil)
+			}
+		}, "⠁⠈⠂⠐⠄⠠⡀⢀"},
+		{"a level line of braille", theme.Braille, func(c *Canvas) { c.Line(0, 0.9, 2.9, 0.9, nil) }, "⣀⣀⣀"},
+		{"a falling line of braille", theme.Braille, func(c *Canvas) { c.Line(0, 0, 1.99, 0.99, nil) }, "⠑⢄"},
+		{"halves", theme.Halves, func(c *Canvas) { c.Dot(0, 0, nil); c.Dot(1, 0.5, nil); c.Line(2.5, 0, 2.5, 1, nil) }, "▀▄█"},
+		{"strokes", theme.Strokes, func(c *Canvas) { c.Dot(0, 0, nil); c.Dot(1, 0.5, nil); c.Dot(2, 0.9, nil); c.Line(3.5, 0, 3.5, 1, nil) }, "'-_|"},
+		{"a character over dots", theme.Braille, func(c *Canvas) { c.Dot(0, 0, nil); c.Put(0, 0, "a", nil) }, "a"},
+		{"dots over a character", theme.Braille, func(c *Canvas) { c.Put(0, 0, "a", nil); c.Dot(0, 0, nil) }, "⠁"},
+		{"nothing that is not finite", theme.Braille, func(c *Canvas) {
+			c.Line(math.NaN(), 0, 1, 1, nil)
+			c.Line(0, 0, math.Inf(1), 0, nil)
+			c.Dot(math.NaN(), 0, nil)
+		}, ""},
+		{"a line from far away", theme.Strokes, func(c *Canvas) { c.Line(-1e300, 0.5, 1e300, 0.5, nil) }, "--------"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			lines := tt.c.Draw(plain())
-			if len(lines) != CircuitHeight {
-				t.Errorf("%d lines, want %d", len(lines), CircuitHeight)
-			}
-			for _, line := range lines {
-				if Width(line) > CircuitWidth {
-					t.Errorf("a line of %d cells, want at most %d: %q", Width(line), CircuitWidth, line)
-				}
-			}
-			all := strings.Join(lines, "\n")
-			for _, w := range tt.wanted {
-				if !strings.Contains(all, w) {
-					t.Errorf("%q is missing:\n%s", w, all)
-				}
+			c := NewCanvas(8, 1, tt.grain)
+			tt.draw(c)
+			if got := c.Lines()[0]; got != tt.want {
+				t.Errorf("drawn %q, want %q", got, tt.want)
 			}
 		})
 	}
@@ -176,5 +186,27 @@ func TestText(t *testing.T) {
 	}
 	if got := Beside([]string{"a"}, 3, []string{"b", "c"}); got[0] != "a  b" || got[1] != "   c" {
 		t.Errorf("Beside = %q", got)
+	}
+}
+
+// Each drawing at the greatest of the usual sizes, in colour.
+func BenchmarkDraw(b *testing.B) {
+	th := theme.New(theme.Dark, termenv.TrueColor, false)
+	const w, h = 200, 60
+	scale := Whole(150, true)
+	scale.Needle, scale.Wanted, scale.Expect, scale.Caption = ptr(120.4), ptr(60), &Interval{100, 130}, "120.4 div"
+	for name, draw := range map[string]func() []string{
+		"scale":          func() []string { return scale.Draw(w, h, &th) },
+		"scale/straight": func() []string { return scale.Draw(w, ScaleHeight, &th) },
+		"circuit":        func() []string { return working().Draw(w, h, &th) },
+		"graph":          func() []string { return measured().Draw(w, h, &th) },
+		"residuals":      func() []string { return residuals().Draw(w, h, &th) },
+	} {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				draw()
+			}
+		})
 	}
 }

@@ -122,7 +122,7 @@ func (s *start) body(w, h int) []string {
 		}
 		items = append(items, style.Render(fmt.Sprintf("%s %d  %s", mark, i+1, item)))
 	}
-	circuit := draw.Circuit{}.Draw(t)
+	circuit := draw.Circuit{}.Draw(draw.CircuitWidth, draw.CircuitHeight, t)
 	var cautions []string
 	for _, c := range safety.Cautions(string(procedure.StepBench)) {
 		cautions = append(cautions, draw.Wrap(t.Signs.Say(c.Text), bw)...)

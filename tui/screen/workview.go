@@ -226,7 +226,7 @@ func (w *work) scaleLines(bw int) []string {
 		}
 	}
 	s.Caption = w.theme.Signs.Say(s.Caption)
-	return s.Draw(bw, &w.theme)
+	return s.Draw(bw, draw.ScaleHeight, &w.theme)
 }
 
 // simulated draws the scale of the simulated bench and, with a key closed,
@@ -238,18 +238,18 @@ func (w *work) simulated(s draw.Scale, bw int) []string {
 			s.Needle = &v
 			return w.both(s, v, bw)
 		}
-		return s.Draw(bw, &w.theme)
+		return s.Draw(bw, draw.ScaleHeight, &w.theme)
 	}
 	if !w.closed {
 		s.Caption = "the keys are open: Space closes them"
-		return s.Draw(bw, &w.theme)
+		return s.Draw(bw, draw.ScaleHeight, &w.theme)
 	}
 	if w.pinned {
 		s.NeedleBeyond, s.Caption = 1, "against the stop"
 		if w.rests < 0 {
 			s.NeedleBeyond = -1
 		}
-		return s.Draw(bw, &w.theme)
+		return s.Draw(bw, draw.ScaleHeight, &w.theme)
 	}
 	v := w.rests
 	s.Needle, s.Caption = &v, "K1 closed"
@@ -268,12 +268,12 @@ func (w *work) both(s draw.Scale, v float64, bw int) []string {
 	if bw >= roomy {
 		closer.Caption = ""
 	}
-	piece := closer.Draw(bw, &w.theme)
+	piece := closer.Draw(bw, draw.ScaleHeight, &w.theme)
 	piece = []string{piece[0], piece[1], piece[3]}
 	if bw < roomy {
 		return piece
 	}
-	return append(s.Draw(bw, &w.theme), piece...)
+	return append(s.Draw(bw, draw.ScaleHeight, &w.theme), piece...)
 }
 
 // entered is the reading that is typed: its place, or the end it is beyond.
@@ -470,7 +470,7 @@ func (w *work) benchLines(bw, h int) []string {
 		return rowLines(w.counsel.Rows, w.back, bw, max(h, 3), t)
 	}
 	rows := rowLines(w.counsel.Rows, w.back, bw-draw.CircuitWidth-gap, h, t)
-	return draw.Beside(w.circuit().Draw(t), draw.CircuitWidth+gap, rows)
+	return draw.Beside(w.circuit().Draw(draw.CircuitWidth, draw.CircuitHeight, t), draw.CircuitWidth+gap, rows)
 }
 
 // circuit is the circuit as it stands.
@@ -483,7 +483,7 @@ func (w *work) circuit() draw.Circuit {
 			emf = m.EMF
 		}
 	}
-	c := draw.Circuit{Source: quantity.Style(0).Exact(emf, quantity.Volt), K1: w.k1(), K2: w.k2()}
+	c := draw.Circuit{Source: quantity.Style(0).Exact(emf, quantity.Volt), K1: draw.KeyIs(w.k1()), K2: draw.KeyIs(w.k2())}
 	if ohm, ok := st.SeriesOhm(); ok {
 		c.Series = ohms(ohm)
 	}
@@ -582,7 +582,7 @@ func wiring() []string {
 // cautions.
 func (w *work) wiringSections(bw int) []section {
 	t := &w.theme
-	circuit := w.circuit().Draw(t)
+	circuit := w.circuit().Draw(draw.CircuitWidth, draw.CircuitHeight, t)
 	const gap = 2
 	beside := bw >= draw.CircuitWidth+gap+32
 	lw := bw

@@ -16,19 +16,49 @@ import (
 
 // Each sign is one cell wide and no emoji, and those for ASCII are ASCII.
 func TestSigns(t *testing.T) {
-	for name, signs := range map[string]Signs{"drawn": Drawn(), "ascii": ASCII()} {
-		v := reflect.ValueOf(signs)
-		for i := range v.NumField() {
-			if v.Field(i).Kind() != reflect.String {
-				continue
-			}
-			sign := v.Field(i).String()
-			what := name + " " + v.Type().Field(i).Name
+	for name, signs := range map[string]Signs{"drawn": Drawn(), "older": Older(), "ascii": ASCII()} {
+		eachSign(reflect.ValueOf(signs), name, func(what, sign string) {
 			if utf8.RuneCountInString(sign) != 1 || ansi.StringWidth(sign) != 1 {
 				t.Errorf("%s %q is %d runes and %d cells, want one of each", what, sign, utf8.RuneCountInString(sign), ansi.StringWidth(sign))
 			}
 			if name == "ascii" && (sign < " " || sign > "~") {
 				t.Errorf("%s is %q", what, sign)
+			}
+		})
+	}
+}
+
+// eachSign hands out every sign with its name.
+func eachSign(v reflect.Value, name string, f func(what, sign string)) {
+	for i := range v.NumField() {
+		what := name + " " + v.Type().Field(i).Name
+		switch field := v.Field(i); field.Kind() {
+		case reflect.String:
+			f(what, field.String())
+		case reflect.Struct:
+			eachSign(field, what, f)
+		}
+	}
+}
+
+// What must be told apart without colours is drawn with different signs.
+func TestSignsDiffer(t *testing.T) {
+	for name, s := range map[string]Signs{"drawn": Drawn(), "older": Older(), "ascii": ASCII()} {
+		for what, signs := range map[string][]string{
+			"wires across":     {s.Idle.Across, s.Live.Across, s.Next.Across},
+			"wires down":       {s.Idle.Down, s.Live.Down, s.Next.Down},
+			"keys":             {s.Lever, s.LeverUp, s.Press},
+			"marks of a scale": {s.MarkSmall, s.MarkLarge, s.MarkZero, s.StopLeft, s.StopRight},
+			"what is shown":    {s.Band, s.Needle, s.Wanted},
+			"points":           {s.Kept, s.Other, s.Crossed, s.Edge},
+			"plates":           {s.CellLong, s.CellShort},
+		} {
+			seen := map[string]bool{}
+			for _, sign := range signs {
+				if seen[sign] {
+					t.Errorf("%s, %s: %q stands for two", name, what, sign)
+				}
+				seen[sign] = true
 			}
 		}
 	}
@@ -127,4 +157,15 @@ func TestUTF8Locale(t *testing.T) {
 			t.Errorf("UTF8Locale(%q, %v) = %v, want %v", tt.environ, tt.unset, got, tt.want)
 		}
 	}
+}
+
+// The signs for older fonts are in WGL4, apart from letters. The list of its
+// drawing signs is from memory.
+func TestOlderSigns(t *testing.T) {
+	const list = "─│┌┐└┘├┤┬┴┼═║╒╓╔╕╖╗╘╙╚╛╜╝╞╟╠╡╢╣╤╥╦╧╨╩╪╫╬▀▄█▌▐░▒▓■□▪▫▬▲►▼◄◊○●◘◙◦←↑→↓↔↕…‹›·×"
+	eachSign(reflect.ValueOf(Older()), "older", func(what, sign string) {
+		if sign > "~" && !strings.Contains(list, sign) {
+			t.Errorf("%s is %q, which is not in WGL4", what, sign)
+		}
+	})
 }
