@@ -76,6 +76,9 @@ type Hit struct {
 // these limits a motion that dies away would have no end.
 const (
 	stillDiv = 1e-9 // div
+	// creepDiv is how near its place a coil that still creeps is as good as
+	// there.
+	creepDiv = 0.01 // div
 	// restSpeed is the speed, as a part of ω0 for a division, below which the
 	// coil stays against a stop (common practice, no source).
 	restSpeed = 0.1
@@ -211,12 +214,13 @@ func (c Coil) walk(s State, d Drive, visit func(at float64, from, to State, took
 }
 
 // Tapped returns the state after a tap on the case. A coil that friction
-// holds jumps to within a quarter of its reach, by chance: u is evenly spread
-// from -1 to 1 (common practice, no source). A tap adds energy of its own.
+// holds, or as good as holds, jumps to within a quarter of its reach, by
+// chance: u is evenly spread from -1 to 1 (common practice, no source). A tap
+// adds energy of its own; it changes nothing of a coil that moves.
 func (c Coil) Tapped(s State, d Drive, u float64) State {
-	free := s.Div > c.StopLo && s.Div < c.StopHi
-	if c.Held(s, d) && free {
-		s.Div = math.Max(c.StopLo, math.Min(c.StopHi, d.Steady+u*c.Friction/4))
+	off := math.Abs(s.Div - d.Steady)
+	if math.Abs(s.Speed) > creepDiv*c.Omega() || off > c.Friction+creepDiv {
+		return s
 	}
-	return s
+	return State{Div: math.Max(c.StopLo, math.Min(c.StopHi, d.Steady+u*c.Friction/4))}
 }
