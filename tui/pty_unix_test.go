@@ -4,6 +4,8 @@ package tui_test
 
 import (
 	"bytes"
+	"fmt"
+	"image/color"
 	"math"
 	"os"
 	"os/exec"
@@ -40,26 +42,54 @@ type terminal struct {
 	raw    bytes.Buffer // every byte that the program sent
 }
 
-// build makes the program once for the tests of this file.
-func build(t *testing.T) string {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "halve")
-	if out, err := exec.Command("go", "build", "-o", path, "example.org/halve").CombinedOutput(); err != nil {
-		t.Fatalf("go build: %v\n%s", err, out)
+// program is where the program was built for the tests of this file.
+var program struct {
+	once sync.Once
+	dir  string
+	err  error
+}
+
+func TestMain(m *testing.M) {
+	status := m.Run()
+	if program.dir != "" {
+		os.RemoveAll(program.dir)
 	}
-	return path
+	os.Exit(status)
+}
+
+// build makes the program once and returns its path.
+func build(t testing.TB) string {
+	t.Helper()
+	program.once.Do(func() {
+		if program.dir, program.err = os.MkdirTemp("", "halve"); program.err != nil {
+			return
+		}
+		if out, err := exec.Command("go", "build", "-o", program.dir, "example.org/halve").CombinedOutput(); err != nil {
+			program.err = fmt.Errorf("go build: %w\n%s", err, out)
+		}
+	})
+	if program.err != nil {
+		t.Fatal(program.err)
+	}
+	return filepath.Join(program.dir, "halve")
 }
 
 // open starts the program at 80x24, in an environment of its own.
 func open(t *testing.T, data string, args ...string) *terminal {
 	t.Helper()
+	return openOn(t, vt.NewEmulator(80, 24), data, args...)
+}
+
+// openOn starts the program on a screen of its own kind.
+func openOn(t *testing.T, screen *vt.Emulator, data string, args ...string) *terminal {
+	t.Helper()
 	cmd := exec.Command(args[0], args[1:]...)
 	cmd.Env = []string{"PATH=" + os.Getenv("PATH"), "HOME=" + data, "XDG_DATA_HOME=" + data, "TERM=xterm-256color", "LANG=C.UTF-8"}
-	file, err := pty.StartWithSize(cmd, &pty.Winsize{Cols: 80, Rows: 24})
+	file, err := pty.StartWithSize(cmd, &pty.Winsize{Cols: uint16(screen.Width()), Rows: uint16(screen.Height())})
 	if err != nil {
 		t.Fatal(err)
 	}
-	term := &terminal{t: t, file: file, cmd: cmd, done: make(chan struct{}), screen: vt.NewEmulator(80, 24)}
+	term := &terminal{t: t, file: file, cmd: cmd, done: make(chan struct{}), screen: screen}
 	go term.show()
 	go term.answer()
 	t.Cleanup(func() {
@@ -123,6 +153,7 @@ func (x *terminal) await(pattern string) []string {
 
 // The keys as a terminal sends them.
 const (
+	ticks  = "           " // a space for each line of the wiring list
 	enter  = "\r"
 	escape = "\x1b"
 	tab    = "\t"
@@ -258,8 +289,8 @@ func TestWholePracticalTyped(t *testing.T) {
 
 	// Enter alone does not make a circuit checked.
 	x.send(enter)
-	x.await(`not yet: 6 of the list`)
-	x.send("      " + enter)
+	x.await(`not yet: 11 of the list`)
+	x.send(ticks + enter)
 	x.await(`recorded as 2: circuit checked`)
 	seq := x.obey(file, "series box R")
 
@@ -275,15 +306,11 @@ func TestWholePracticalTyped(t *testing.T) {
 	x.await(`series box R  ▏`)
 	x.send(tab)
 	x.await(`▸ series box R`)
-	x.send(down + enter)
-	x.await(`write │ first reading`)
-	x.send("7" + enter)
-	x.await(`refused: `)
+	x.send(down + enter + "7" + enter)
+	x.await(`! not now: the series box is to be set first`)
 	if _, c := look(t, file); c.Seq != seq {
 		t.Fatalf("mistakes were written down: seq %d, want %d", c.Seq, seq)
 	}
-	x.send(ctrlU)
-	x.await(`first reading  ▏`)
 	x.send(escape)
 	x.await(`series box R  ▏`)
 
@@ -339,13 +366,6 @@ func TestWholePracticalTyped(t *testing.T) {
 	if err != nil || len(copies) != 1 {
 		t.Errorf("on the stick: %v, %v", copies, err)
 	}
-
-	// The terminal is never asked for its background (ESC ] 11).
-	for _, term := range []*terminal{x, y} {
-		if strings.Contains(term.sent(), "\x1b]11") {
-			t.Error("the terminal was asked for its background colour")
-		}
-	}
 }
 
 // A closed window ends the program, and the record is whole.
@@ -354,7 +374,7 @@ func TestWindowClosed(t *testing.T) {
 	file := filepath.Join(data, "r.jsonl")
 	x := open(t, data, build(t), "practise", "--record", file)
 	x.await(`Space ticks`)
-	x.send("      " + enter)
+	x.send(ticks + enter)
 	x.await(`recorded as 2`)
 	if err := x.cmd.Process.Signal(syscall.SIGHUP); err != nil {
 		t.Fatal(err)
@@ -389,4 +409,95 @@ func TestPoorTerminal(t *testing.T) {
 	if m := regexp.MustCompile(`\x1b\[[0-9;]*[1-9][0-9;]*m`).FindString(sent); m != "" {
 		t.Errorf("%q is sent in spite of NO_COLOR", m)
 	}
+}
+
+// The terminal is asked for its background once, when the screens are up, and
+// not where the answer is of no use or would go astray.
+func TestBackgroundAskedOnce(t *testing.T) {
+	halve := build(t)
+	for _, tt := range []struct {
+		name  string
+		env   string
+		args  []string
+		asked int
+	}{
+		{"by itself", "COLORTERM=truecolor", nil, 1},
+		{"the theme is named", "COLORTERM=truecolor", []string{"--theme", "dark"}, 0},
+		{"no colours", "NO_COLOR=1", nil, 0},
+		{"within another terminal", "TERM=tmux-256color", nil, 0},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			data := t.TempDir()
+			args := append([]string{"/usr/bin/env", tt.env, halve, "practise", "--record", filepath.Join(data, "r.jsonl")}, tt.args...)
+			x := open(t, data, args...)
+			x.await(`Space ticks`)
+			x.send(ticks + enter)
+			x.await(`recorded as 2`)
+			x.send(ctrlC)
+			x.left()
+			sent := x.sent()
+			if got := strings.Count(sent, "\x1b]11;?"); got != tt.asked {
+				t.Errorf("asked %d times, want %d", got, tt.asked)
+			}
+			if at := strings.Index(sent, "\x1b]11;?"); at >= 0 && at < strings.Index(sent, "\x1b[?1049h") {
+				t.Error("asked before the screens are up")
+			}
+		})
+	}
+}
+
+// A light terminal gets the light colours: the blue-black ink is 1C3F73, 28,
+// 63 and 115. An answer that comes late is no entry.
+func TestLightBackground(t *testing.T) {
+	const ink = "38;2;28;63;115"
+	halve := build(t)
+	light := vt.NewEmulator(80, 24)
+	light.SetDefaultBackgroundColor(color.White)
+	data := t.TempDir()
+	x := openOn(t, light, data, "/usr/bin/env", "COLORTERM=truecolor", halve, "practise", "--record", filepath.Join(data, "r.jsonl"))
+	x.await(`Space ticks`)
+	x.send(ticks + enter)
+	x.await(`zero reading  ▏`)
+	if !strings.Contains(x.sent(), ink) {
+		t.Error("a light terminal does not get the light ink")
+	}
+	x.send("\x1b]11;rgb:0000/0000/0000\x07" + "7")
+	x.await(`rests at 7 div`)
+	x.send(ctrlC + ctrlC)
+	x.left()
+}
+
+// A terminal that never answers is not waited for, and one that answers late
+// does not type into the entry.
+func TestSilentTerminal(t *testing.T) {
+	data := t.TempDir()
+	cmd := exec.Command(build(t), "practise", "--record", filepath.Join(data, "r.jsonl"))
+	cmd.Env = []string{"HOME=" + data, "XDG_DATA_HOME=" + data, "TERM=xterm-256color", "COLORTERM=truecolor", "LANG=C.UTF-8"}
+	file, err := pty.StartWithSize(cmd, &pty.Winsize{Cols: 80, Rows: 24})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	defer cmd.Process.Kill()
+	var all bytes.Buffer
+	until := func(what string) {
+		t.Helper()
+		file.SetReadDeadline(time.Now().Add(patience))
+		piece := make([]byte, 4096)
+		for !strings.Contains(all.String(), what) {
+			n, err := file.Read(piece)
+			all.Write(piece[:n])
+			if err != nil {
+				t.Fatalf("%q never came, %v: %q", what, err, all.String())
+			}
+		}
+	}
+	until("Space")
+	file.WriteString(ticks + enter)
+	until("recorded as 2")
+	file.WriteString("\x1b]11;rgb:ffff/ffff/ffff\x1b\\7")
+	until("rests at 7 div")
+	until("38;2;28;63;115")
+	file.WriteString(ctrlC + ctrlC)
+	cmd.Wait()
 }

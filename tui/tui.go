@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/signal"
 	"runtime"
+	"strings"
 	"syscall"
 	"time"
 
@@ -16,6 +17,7 @@ import (
 	"github.com/mattn/go-runewidth"
 	"github.com/muesli/termenv"
 
+	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
 	_ "example.org/halve/tui/quiet" // before Bubble Tea's own start
 	"example.org/halve/tui/screen"
@@ -33,9 +35,13 @@ type Options struct {
 	NewID    func() string
 	Minutes  int    // the time there is, 0 for no limit
 	ASCII    bool   // draw with ASCII signs; so it is in any case where the locale is not UTF-8
+	Still    bool   // nothing moves by itself
 	Theme    string // theme.Auto, theme.Light or theme.Dark
-	In       io.Reader
-	Out      io.Writer // nil, or a file that is the terminal
+	// ReadBench and WriteBench read and write bench files.
+	ReadBench  func(path string) (procedure.Bench, error)
+	WriteBench func(path string, b procedure.Bench) error
+	In         io.Reader
+	Out        io.Writer // nil, or a file that is the terminal
 }
 
 // ErrInterrupted is returned when the person left with Ctrl+C. Nothing that
@@ -60,24 +66,88 @@ func Run(ctx context.Context, o Options) error {
 	}
 	profile := termenv.NewOutput(out).EnvColorProfile()
 	ascii := o.ASCII || !theme.UTF8Locale(os.Environ(), runtime.GOOS == "windows" || runtime.GOOS == "darwin")
+	var program *tea.Program
+	input, ask := o.question(profile, out, func(dark bool) { program.Send(screen.Background{Dark: dark}) })
 	m := screen.New(screen.Options{
 		Sitting: o.Sitting, Needle: o.Bench, Practise: o.Practise, DataDir: o.DataDir,
 		Now: o.Now, NewID: o.NewID, Minutes: o.Minutes,
+		ReadBench: o.ReadBench, WriteBench: o.WriteBench,
+		// Over a network each frame of a moving needle may come late.
+		Still: o.Still || os.Getenv("SSH_CONNECTION") != "",
 		Theme: theme.New(o.Theme, profile, ascii),
+		Ask:   ask,
+		Paint: func(dark bool) theme.Theme {
+			if dark {
+				return theme.New(theme.Dark, profile, ascii)
+			}
+			return theme.New(theme.Light, profile, ascii)
+		},
 	})
 	options := []tea.ProgramOption{tea.WithContext(ctx), tea.WithAltScreen(), tea.WithOutput(out)}
-	// Standard input is Bubble Tea's own default; naming it would lose resizes
-	// on Windows.
-	if o.In != nil && o.In != io.Reader(os.Stdin) {
-		options = append(options, tea.WithInput(o.In))
+	if input != nil {
+		options = append(options, tea.WithInput(input))
 	}
-	_, err := tea.NewProgram(m, options...).Run()
+	program = tea.NewProgram(m, options...)
+	_, err := program.Run()
 	closed := m.Close()
 	switch {
+	case m.Crash() != nil:
+		err = o.report(*m.Crash())
 	case errors.Is(err, tea.ErrProgramPanic):
-		err = fmt.Errorf("the screens broke down; what was recorded is whole, and 'halve guide RECORD' goes on with it: %w", err)
+		err = fmt.Errorf("the screens broke down; %s: %w", whole, err)
 	case ctx.Err() != nil:
 		err = ctx.Err()
 	}
 	return errors.Join(err, closed)
+}
+
+// question returns the input to read from, nil for Bubble Tea's own, and what
+// asks the terminal for its background, nil where that is known, does not
+// matter or cannot be asked.
+func (o Options) question(profile termenv.Profile, out io.Writer, told func(dark bool)) (input io.Reader, ask func()) {
+	in, isFile := o.In.(*os.File)
+	if o.In == nil {
+		in, isFile = os.Stdin, true
+	}
+	if o.In != nil && o.In != io.Reader(os.Stdin) {
+		input = o.In
+	}
+	kind := os.Getenv("TERM")
+	switch {
+	case o.Theme != theme.Auto, profile == termenv.Ascii, !isFile,
+		// Naming an input would lose resizes on Windows.
+		runtime.GOOS == "windows",
+		// These pass the question on, or swallow it, as they are set up.
+		strings.HasPrefix(kind, "screen"), strings.HasPrefix(kind, "tmux"), strings.HasPrefix(kind, "dumb"), kind == "":
+		return input, nil
+	}
+	a := &answers{File: in, told: func(dark bool) { go told(dark) }} // the reader does not wait for the screens
+	return a, func() {
+		a.ask()
+		io.WriteString(out, askBackground) // a terminal that is gone is found out by the screens
+	}
+}
+
+// whole is what can be said of the record whatever broke.
+const whole = "what was recorded is whole, and 'halve guide RECORD' goes on with it"
+
+// report writes down what is known of a breakdown and says where.
+func (o Options) report(c screen.Crash) error {
+	text := fmt.Sprintf("halve broke down at %s\n%s, %s/%s\n\n%s\n\n%s",
+		o.Now().Format(time.RFC3339), runtime.Version(), runtime.GOOS, runtime.GOARCH, c.What, c.Stack)
+	for _, dir := range []string{o.DataDir, os.TempDir()} {
+		if os.MkdirAll(dir, 0o755) != nil {
+			continue
+		}
+		f, err := os.CreateTemp(dir, "halve-breakdown-*.txt")
+		if err != nil {
+			continue
+		}
+		_, err = f.WriteString(text)
+		if err = errors.Join(err, f.Close()); err != nil {
+			continue
+		}
+		return fmt.Errorf("the screens broke down (%s); %s; what happened is written in %s", c.What, whole, f.Name())
+	}
+	return fmt.Errorf("the screens broke down (%s); %s", c.What, whole)
 }

@@ -10,7 +10,6 @@ import (
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
-	"example.org/halve/tui/typed"
 )
 
 // entry is a kind of thing that can be written down, as the person meets it.
@@ -49,7 +48,7 @@ func entries() []entry {
 	return []entry{
 		{enterWired, "circuit", "the circuit is built and checked", "", false},
 		{enterSeries, "series box R", "set the series box", "ohm: 8200, 8.2k, 8k2, or the plugs: 5000+2000+1000+200", true},
-		{enterFirst, "first reading", "read with K1 closed, K2 open", "divisions: 24, 23.5, 23 1/2, left of zero -24; off if beyond the end", true},
+		{enterFirst, "first reading", "read with K1 closed, K2 open", "divisions: 24, 23.5, 23 1/2; off if beyond the end", true},
 		{enterShunt, "shunt box S", "set the shunt box", "ohm: 95, 82R, or the plugs out: 50+20+20+5", true},
 		{enterShunted, "shunted reading", "read with K1 and K2 closed", "divisions: 12, 11.5; what the needle shows, not half of the first", true},
 		{enterKeep, "keep the row", "make these readings a row", "", false},
@@ -65,6 +64,29 @@ func entries() []entry {
 		{enterBench, "instruments", "correct what was said of the instruments", "", false},
 		{enterCopy, "copy to folder", "copy the record to a folder or stick", "a folder that is there, such as a stick; Enter alone leaves it", true},
 	}
+}
+
+// hint says how to write the entry at the bench as it is.
+func (e entry) hint(b apparatus.Bench) string {
+	switch e.kind {
+	case enterSeries, enterShunt:
+		box := b.SeriesBox
+		if e.kind == enterShunt {
+			box = b.ShuntBox
+		}
+		if box.Kind == apparatus.Decade {
+			return strings.Split(e.how, ", or the plugs")[0]
+		}
+	case enterFirst, enterShunted:
+		if b.Galvanometer.Centre() {
+			return strings.Replace(e.how, ";", ", left of zero -24;", 1)
+		}
+	case enterZero:
+		if !b.Galvanometer.Centre() {
+			return e.how + " (below zero)"
+		}
+	}
+	return e.how
 }
 
 // entryFor is the kind that writes the event of that name.
@@ -136,7 +158,7 @@ func (s sense) read(kind entryKind, text string) reading {
 		v, err := quantity.Parse(text, quantity.Celsius)
 		return reading{procedure.Note{Temperature: &v}, quantity.Format(v, quantity.Celsius, 3), err}
 	case enterNote:
-		return reading{body: procedure.Note{Text: procedure.CleanText(text, len(text))}}
+		return reading{body: procedure.Note{Text: procedure.CleanText(text, procedure.MaxText)}}
 	case enterWho:
 		names, group, _ := strings.Cut(text, ";")
 		who := procedure.Who{Names: strings.TrimSpace(names), Group: strings.TrimSpace(group)}
@@ -166,18 +188,31 @@ func (s sense) setting(event string, box *apparatus.Range, text string, body fun
 		}
 		return reading{body: body(*s.next.Ohm, s.next.TakeOut), says: "Enter takes " + ohms(*s.next.Ohm) + madeBy(box, parts)}
 	}
-	ohm, plugs, err := typed.Setting(text)
+	if strings.Contains(text, "+") && !strings.ContainsAny(text, "eE") {
+		var out []float64
+		sum := 0.0
+		for part := range strings.SplitSeq(text, "+") {
+			if strings.TrimSpace(part) == "" {
+				continue // more is being typed
+			}
+			v, err := quantity.Parse(part, quantity.Ohm)
+			if err != nil {
+				return reading{err: err}
+			}
+			out = append(out, v)
+			sum += v
+		}
+		return reading{body: body(sum, out), says: ohms(sum) + madeBy(box, out)}
+	}
+	v, err := quantity.Parse(text, quantity.Ohm)
 	if err != nil {
 		return reading{err: err}
 	}
-	if plugs != nil {
-		return reading{body: body(ohm, plugs), says: ohms(ohm) + madeBy(box, plugs)}
-	}
-	says := "read as " + ohms(ohm)
-	if set, ok := exactly(box, ohm); ok {
+	says := "read as " + ohms(v)
+	if set, ok := exactly(box, v); ok {
 		says += madeBy(box, set.Coils)
 	}
-	return reading{body: body(ohm, nil), says: says}
+	return reading{body: body(v, nil), says: says}
 }
 
 // exactly is the setting of a box that makes a value, if there is one.
@@ -217,36 +252,60 @@ func madeBy(box *apparatus.Range, parts []float64) string {
 	return ": dials " + strings.Join(words, ", ")
 }
 
-// deflection reads where the needle is.
+// deflection reads where the needle is. Off stands for beyond the end, with
+// left or a minus sign for the left end of a centre-zero scale.
 func (s sense) deflection(text string, body func(*float64, bool) procedure.Body) reading {
 	if text == "" {
 		return reading{}
 	}
-	div, off, err := typed.Deflection(text, s.galvanometer)
-	switch {
-	case err != nil:
-		return reading{err: err}
-	case off && div == nil:
-		return reading{body: body(nil, true), says: "off scale: beyond the end"}
-	case off && *div < 0:
-		return reading{body: body(div, true), says: "off scale: beyond the left end"}
-	case off:
-		return reading{body: body(div, true), says: "off scale: beyond the right end"}
+	switch strings.ToLower(strings.Join(strings.Fields(text), " ")) {
+	case "off", "off scale", "+off", "off right":
+		if !s.galvanometer.Centre() || !strings.Contains(text, "right") {
+			return reading{body: body(nil, true), says: "off scale: beyond the end"}
+		}
+		return reading{body: body(&s.galvanometer.Divisions, true), says: "off scale: beyond the right end"}
+	case "-off", "off left", "-off scale":
+		if s.galvanometer.Centre() {
+			left := -s.galvanometer.Divisions
+			return reading{body: body(&left, true), says: "off scale: beyond the left end"}
+		}
+		return reading{err: errors.New("this scale has its zero at the left: off is beyond the right end; against the left stop is a reading below zero")}
 	}
-	return reading{body: body(div, false), says: "read as " + divisions(*div)}
+	v, err := quantity.Parse(text, quantity.Division)
+	if err != nil {
+		return reading{err: fmt.Errorf("%w; off if the needle is beyond the end", err)}
+	}
+	return reading{body: body(&v, false), says: "read as " + divisions(v)}
 }
 
-// readSource reads an EMF and says how.
+// readSource reads an EMF, with its uncertainty after +- or ± and the word
+// loaded where K1 was closed.
 func readSource(text string) reading {
-	e, err := typed.Source(text)
+	rest, loaded := strings.CutSuffix(strings.ToLower(text), "loaded")
+	if loaded {
+		text = text[:min(len(rest), len(text))]
+	}
+	value, doubt, both := text, "", false
+	for _, sign := range []string{"±", "+/-", "+-"} {
+		if value, doubt, both = strings.Cut(text, sign); both {
+			break
+		}
+	}
+	v, err := quantity.Parse(value, quantity.Volt)
 	if err != nil {
 		return reading{err: err}
 	}
-	says := "read as " + quantity.Style(0).Exact(e.EMF, quantity.Volt)
-	if e.UEMF != nil {
-		says += " with standard uncertainty " + quantity.Style(0).Exact(*e.UEMF, quantity.Volt)
+	e := procedure.SourceMeasured{EMF: v, Loaded: loaded}
+	says := "read as " + quantity.Style(0).Exact(v, quantity.Volt)
+	if both {
+		u, err := quantity.Parse(doubt, quantity.Volt)
+		if err != nil {
+			return reading{err: err}
+		}
+		e.UEMF = &u
+		says += " with standard uncertainty " + quantity.Style(0).Exact(u, quantity.Volt)
 	}
-	if e.Loaded {
+	if loaded {
 		says += ", K1 closed"
 	}
 	return reading{body: e, says: says}
@@ -280,7 +339,7 @@ func (s sense) strike(text string) reading {
 	if n < 1 && err != nil {
 		return reading{err: errors.New("there is nothing to strike yet")}
 	}
-	return reading{body: procedure.Strike{Event: n, Why: procedure.CleanText(why, len(why))}}
+	return reading{body: procedure.Strike{Event: n, Why: procedure.CleanText(why, procedure.MaxText)}}
 }
 
 // ohms writes a resistance as it is set on a box.

@@ -38,8 +38,8 @@ func TestFindingsBesideTheEntry(t *testing.T) {
 	}
 	answer := ask()
 	w.update(answer)
-	if !strings.Contains(p.m.View(), "fits best") || len(w.foreseen.Findings) == 0 || !strings.HasPrefix(w.foreseen.Findings[0].ID, "shunt-") {
-		t.Errorf("closing K2 changes nothing; findings %+v, the page\n%s", w.foreseen.Findings, p.m.View())
+	if !strings.Contains(p.m.draw(), "fits best") || len(w.foreseen.Findings) == 0 || !strings.HasPrefix(w.foreseen.Findings[0].ID, "shunt-") {
+		t.Errorf("closing K2 changes nothing; findings %+v, the page\n%s", w.foreseen.Findings, p.m.draw())
 	}
 	if p.counsel().Seq != seq {
 		t.Error("something was written down")

@@ -21,7 +21,7 @@ const patience = time.Minute
 func TestFlow(t *testing.T) {
 	s := onBench(t)
 	m := teatest.NewTestModel(t, New(options(s, nil, t.TempDir())), teatest.WithInitialTermSize(80, 24))
-	for range wiring() {
+	for range wiring(table()) {
 		m.Send(tea.KeyMsg{Type: tea.KeySpace, Runes: []rune{' '}})
 	}
 	m.Send(tea.KeyMsg{Type: tea.KeyEnter})

@@ -58,14 +58,27 @@ const (
 // benchForm is the page on which the instruments on the table are stated.
 type benchForm struct {
 	*desk
+	single
 	sitting *record.Sitting // nil until the form is written down
 	needle  Needle
+	from    *work           // the page to go back to, nil at the start
 	was     apparatus.Bench // what is not on the form stays as it was
 	lines   []line
 	at      int
 	said    string
 	helped  bool
+	asks    fileAct // the name of a bench file is being asked for
+	path    field
 }
+
+// fileAct is what is to be done with a bench file.
+type fileAct int
+
+const (
+	noFile fileAct = iota
+	fileToRead
+	fileToWrite
+)
 
 func newBenchForm(d *desk, s *record.Sitting, n Needle) *benchForm {
 	f := &benchForm{desk: d, sitting: s, needle: n}
@@ -219,8 +232,20 @@ func (f *benchForm) update(msg tea.Msg) (page, tea.Cmd) {
 		}
 		return f, nil
 	}
+	if f.asks != noFile {
+		f.file(k)
+		return f, nil
+	}
 	l := &f.lines[f.at]
 	switch {
+	case key.Matches(k, f.keys.readFile) && f.readBench != nil:
+		f.asks, f.path, f.said = fileToRead, newField(""), ""
+	case key.Matches(k, f.keys.writeFile) && f.writeBench != nil:
+		if _, at, err := f.read(); err != nil {
+			f.at, f.said = at, "nothing to save yet: "+oneLine(err)
+			return f, nil
+		}
+		f.asks, f.path, f.said = fileToWrite, newField(""), ""
 	case key.Matches(k, f.keys.submit), l.done && key.Matches(k, f.keys.accept):
 		return f.write(), nil
 	case key.Matches(k, f.keys.next):
@@ -254,6 +279,41 @@ func (f *benchForm) update(msg tea.Msg) (page, tea.Cmd) {
 	return f, nil
 }
 
+// file takes a key while the name of a bench file is typed.
+func (f *benchForm) file(k tea.KeyMsg) {
+	switch {
+	case key.Matches(k, f.keys.back):
+		f.asks, f.said = noFile, ""
+	case !key.Matches(k, f.keys.accept):
+		f.path.typed(k)
+		f.said = ""
+	case strings.TrimSpace(f.path.text()) == "":
+		f.said = "name the file, or Esc"
+	case f.asks == fileToRead:
+		b, err := f.readBench(strings.TrimSpace(f.path.text()))
+		if err != nil {
+			f.said = oneLine(err)
+			return
+		}
+		names, group := f.lines[lineNames].value(), f.lines[lineGroup].value()
+		f.was, f.asks = b.Bench, noFile
+		f.fill()
+		f.lines[lineNames].field.set(names)
+		f.lines[lineGroup].field.set(group)
+		f.said = "taken from the file; look it over, then Ctrl+S writes it down"
+	default:
+		b, _, err := f.read()
+		if err == nil {
+			err = f.writeBench(strings.TrimSpace(f.path.text()), procedure.Bench{Bench: b})
+		}
+		if err != nil {
+			f.said = oneLine(err)
+			return
+		}
+		f.asks, f.said = noFile, "saved as "+procedure.CleanText(strings.TrimSpace(f.path.text()), maxEntry)
+	}
+}
+
 // edited turns the choice to "another" where its values were changed by hand.
 func (f *benchForm) edited() {
 	other := func(at int, boxes []choices.Box) {
@@ -275,10 +335,10 @@ func (f *benchForm) edited() {
 
 // leaveForm goes back to where the form was opened.
 func (f *benchForm) leaveForm() page {
+	if f.from != nil {
+		return f.from
+	}
 	if f.sitting != nil {
-		if _, ok := f.sitting.State().Bench(); ok {
-			return newWork(f.desk, f.sitting, f.needle)
-		}
 		f.said = "the practical begins with its instruments; Ctrl+C leaves"
 		return f
 	}
@@ -430,7 +490,7 @@ func (f *benchForm) write() page {
 func oneLine(err error) string { return procedure.CleanText(err.Error(), maxEntry) }
 
 func (f *benchForm) head() []string {
-	if f.was.Source.EMF > 0 {
+	if f.from != nil {
 		return []string{"the instruments, corrected"}
 	}
 	return []string{"the instruments on the table"}
@@ -450,6 +510,9 @@ func (f *benchForm) keymap() []key.Binding {
 	if f.helped {
 		return []key.Binding{ks.back}
 	}
+	if f.asks != noFile {
+		return []key.Binding{named(ks.accept, "take it"), ks.back, ks.leave}
+	}
 	bs := []key.Binding{ks.move}
 	if f.lines[f.at].choices != nil {
 		bs = append(bs, ks.turn)
@@ -457,7 +520,7 @@ func (f *benchForm) keymap() []key.Binding {
 	if f.lines[f.at].done {
 		bs = append(bs, ks.accept)
 	}
-	return append(bs, ks.submit, ks.back, ks.help, ks.leave)
+	return append(bs, ks.submit, ks.back, ks.help, ks.readFile, ks.writeFile, ks.leave)
 }
 
 func (f *benchForm) body(w, h int) []string {
@@ -540,6 +603,18 @@ func (f *benchForm) lineView(i, bw int) string {
 // footLines says what is expected at the line and how it is read.
 func (f *benchForm) footLines(bw int) []string {
 	t := &f.theme
+	if f.asks != noFile {
+		name, says := "start from", "the path of a bench file, such as bench-7.json; what is on the form gives way to it"
+		if f.asks == fileToWrite {
+			name, says = "save as", "the path of the bench file, such as bench-7.json; it must not be there yet"
+		}
+		lines := append([]string{t.Value.Render(name) + "  " + f.path.view(bw-draw.Width(name)-2, t)},
+			draw.Styled(draw.Wrap(t.Signs.Say(says), bw), t.Hint)...)
+		if f.said != "" {
+			lines = append(lines, draw.Styled(draw.Wrap(t.Signs.Say("! "+f.said), bw), t.Odd)...)
+		}
+		return lines
+	}
 	l := &f.lines[f.at]
 	b := f.was
 	var says []string

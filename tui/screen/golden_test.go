@@ -52,15 +52,30 @@ func steps() []struct {
 		{"finish", func(t testing.TB) *person { return at(t).obey(procedure.KindFinish) }},
 		{"finished", func(t testing.TB) *person { return at(t).obey("") }},
 		{"behind", func(t testing.TB) *person { return at(t).obey("").keys("ctrl+b") }},
+		{"graph", func(t testing.TB) *person { return struckRow(at(t).obey(procedure.KindFinish)).keys("f3") }},
+		{"residuals", func(t testing.TB) *person { return at(t).obey("").keys("f3", "right") }},
+		{"why", func(t testing.TB) *person { return at(t).obey(procedure.KindReadFirst).keys("f2") }},
+		{"theory", func(t testing.TB) *person {
+			return at(t).obey(procedure.KindReadFirst).keys("f2", "right", "pgdown")
+		}},
+		{"not-now", func(t testing.TB) *person {
+			return at(t).obey(procedure.KindSetSeries).keys("tab", "down", "enter")
+		}},
 		{"needle", func(t testing.TB) *person {
 			return sit(t, options(onBench(t), simulated(t), "records"), 80, 24).obey(procedure.KindReadFirst).keys("7", "enter", "enter", " ")
 		}},
 	}
 }
 
-var sizes = [][2]int{{60, 20}, {80, 24}, {120, 40}}
+// struckRow strikes the second row.
+func struckRow(p *person) *person {
+	w := p.m.page.(*work)
+	return p.keys("ctrl+x", fmt.Sprint(w.counsel.Rows[1].Seq)+" read from the side", "enter")
+}
 
-// The screens of each step at three sizes, without colour.
+var sizes = [][2]int{{60, 20}, {80, 24}, {120, 40}, {200, 60}}
+
+// The screens of each step at four sizes, without colour.
 func TestGoldenScreens(t *testing.T) {
 	for _, step := range steps() {
 		t.Run(step.name, func(t *testing.T) {
@@ -85,7 +100,7 @@ func TestASCIIScreens(t *testing.T) {
 	for _, step := range steps() {
 		t.Run(step.name, func(t *testing.T) {
 			p := step.to(t)
-			p.m.theme = theme.New(theme.Auto, termenv.Ascii, true)
+			p.paint(theme.New(theme.Auto, termenv.Ascii, true))
 			for _, size := range sizes {
 				p.send(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
 				view := p.m.View()
@@ -108,7 +123,7 @@ func TestColourSaysNothingMore(t *testing.T) {
 			t.Run(name+"/"+step.name, func(t *testing.T) {
 				p := step.to(t)
 				plain := p.m.View()
-				p.m.theme = theme.New(name, termenv.TrueColor, false)
+				p.paint(theme.New(name, termenv.TrueColor, false))
 				coloured := p.m.View()
 				if !strings.Contains(coloured, "\x1b[") {
 					t.Fatal("nothing is coloured")

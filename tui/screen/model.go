@@ -5,6 +5,8 @@ package screen
 
 import (
 	"fmt"
+	"runtime/debug"
+	"slices"
 	"strings"
 	"time"
 
@@ -12,8 +14,10 @@ import (
 	tea "github.com/charmbracelet/bubbletea"
 
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/notes"
 	"example.org/halve/procedure/record"
 	"example.org/halve/tui/draw"
+	"example.org/halve/tui/prose"
 	"example.org/halve/tui/theme"
 )
 
@@ -26,6 +30,15 @@ type Options struct {
 	NewID   func() string
 	Minutes int // the time there is, 0 for no limit
 	Theme   theme.Theme
+	Still   bool // the drawn needle does not move, it is where it is to be
+	// Ask asks the terminal for its background once the screens are up, nil
+	// where it is not to be asked. The answer comes as a Background, and the
+	// theme for it from Paint.
+	Ask   func()
+	Paint func(dark bool) theme.Theme
+	// ReadBench and WriteBench read and write bench files; nil leaves that out.
+	ReadBench  func(path string) (procedure.Bench, error)
+	WriteBench func(path string, b procedure.Bench) error
 	// Practise begins a practical on a simulated bench, for the start page;
 	// nil leaves it out.
 	Practise func() (*record.Sitting, Needle, error)
@@ -33,30 +46,101 @@ type Options struct {
 
 // desk is what every page has at hand.
 type desk struct {
-	theme    theme.Theme
-	keys     keys
-	now      func() time.Time
-	newID    func() string
-	dataDir  string
-	minutes  int
-	practise func() (*record.Sitting, Needle, error)
-	opened   *record.Sitting // begun or resumed from the start page, closed at the end
+	theme      theme.Theme
+	keys       keys
+	now        func() time.Time
+	newID      func() string
+	dataDir    string
+	minutes    int
+	still      bool
+	practise   func() (*record.Sitting, Needle, error)
+	readBench  func(path string) (procedure.Bench, error)
+	writeBench func(path string, b procedure.Bench) error
+	opened     *record.Sitting      // begun or resumed from the start page, closed at the end
+	set        map[leafKey][]string // notes as they were set last
 }
+
+// leafKey names a note set in a width.
+type leafKey struct {
+	step  procedure.Step
+	topic string
+	width int
+}
+
+// leafText sets the note of a step, or a topic, in w cells. Setting one takes
+// longer than a frame may, so it is kept.
+func (d *desk) leafText(k leafKey) []string {
+	if lines, ok := d.set[k]; ok {
+		return lines
+	}
+	text := notes.For(k.step)
+	if k.topic != "" {
+		text, _ = notes.Text(k.topic)
+	}
+	if len(d.set) > 20 || d.set == nil { // many widths: a window that is being resized
+		d.set = map[leafKey][]string{}
+	}
+	d.set[k] = prose.Lines(text, k.width, &d.theme)
+	return d.set[k]
+}
+
+// repaint changes the theme; what was set in the old one is let go.
+func (d *desk) repaint(t theme.Theme) { d.theme, d.set = t, nil }
 
 // Model is the whole of the screens, for Bubble Tea.
 type Model struct {
 	*desk
-	page page
-	w, h int
+	page  page
+	w, h  int
+	frame string // the page as it is drawn
 	// warned is set when leaving would lose what is typed; the next Ctrl+C
 	// leaves all the same.
 	warned bool
+	crash  *Crash
+	ask    func()
+	paint  func(dark bool) theme.Theme
+}
+
+// Background is the terminal's answer: whether its background is dark.
+type Background struct{ Dark bool }
+
+// Crash is what is known of a breakdown of the screens.
+type Crash struct {
+	What  string // what the program says of it
+	Stack string // where it happened
+}
+
+// Crash returns what broke the screens down, nil if nothing did. What was
+// recorded before it is whole.
+func (m *Model) Crash() *Crash { return m.crash }
+
+// broke is the message of a command that broke down.
+type broke struct{ crash Crash }
+
+// caught describes what recover returned.
+func caught(r any) Crash {
+	return Crash{procedure.CleanText(fmt.Sprint(r), maxEntry), string(debug.Stack())}
+}
+
+// command makes work that is done aside a command. If it breaks down the
+// screens are left in good order; a panic of its own would leave the terminal
+// drawn over.
+func command(work func() tea.Msg) tea.Cmd {
+	return func() (msg tea.Msg) {
+		defer func() {
+			if r := recover(); r != nil {
+				msg = broke{caught(r)}
+			}
+		}()
+		return work()
+	}
 }
 
 // New makes the screens.
 func New(o Options) *Model {
-	d := &desk{theme: o.Theme, keys: newKeys(), now: o.Now, newID: o.NewID, dataDir: o.DataDir, minutes: o.Minutes, practise: o.Practise}
-	m := &Model{desk: d}
+	d := &desk{theme: o.Theme, keys: newKeys(), now: o.Now, newID: o.NewID, dataDir: o.DataDir, minutes: o.Minutes, still: o.Still, practise: o.Practise,
+		readBench: o.ReadBench, writeBench: o.WriteBench}
+	m := &Model{desk: d, ask: o.Ask, paint: o.Paint}
 	if o.Sitting == nil {
 		m.page = newStart(d)
 	} else {
@@ -90,20 +174,45 @@ func minute() tea.Cmd {
 
 // Init implements tea.Model.
 func (m *Model) Init() tea.Cmd {
+	var cmds []tea.Cmd
 	if m.minutes > 0 {
-		return minute()
+		cmds = append(cmds, minute())
 	}
-	return nil
+	if m.ask != nil {
+		cmds = append(cmds, command(func() tea.Msg { m.ask(); return nil }))
+	}
+	return tea.Batch(cmds...)
 }
 
-// Update implements tea.Model.
-func (m *Model) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+// Update implements tea.Model. It draws the next frame as well, so that
+// whatever breaks down in either ends the program in good order.
+func (m *Model) Update(msg tea.Msg) (next tea.Model, cmd tea.Cmd) {
+	defer func() {
+		if r := recover(); r != nil {
+			c := caught(r)
+			m.crash, next, cmd = &c, m, tea.Quit
+		}
+	}()
+	_, cmd = m.take(msg)
+	m.frame = m.draw()
+	return m, cmd
+}
+
+func (m *Model) take(msg tea.Msg) (tea.Model, tea.Cmd) {
 	switch msg := msg.(type) {
+	case broke:
+		m.crash = &msg.crash
+		return m, tea.Quit
 	case tea.WindowSizeMsg:
 		m.w, m.h = msg.Width, msg.Height
 		return m, nil
 	case minuteGone:
 		return m, minute()
+	case Background:
+		if m.paint != nil {
+			m.repaint(m.paint(msg.Dark))
+		}
+		return m, nil
 	case tea.KeyMsg:
 		return m, m.pressed(msg)
 	}
@@ -140,9 +249,13 @@ func (m *Model) pressed(k tea.KeyMsg) tea.Cmd {
 
 func (m *Model) small() bool { return m.w < MinWidth || m.h < MinHeight }
 
-// View implements tea.Model. It is pure and total: exactly the window's
-// lines, none of them wider than it.
-func (m *Model) View() string {
+// View implements tea.Model: the frame that the last Update drew, empty
+// before the size is known.
+func (m *Model) View() string { return m.frame }
+
+// draw draws the frame. It is pure and total: exactly the window's lines,
+// none of them wider than it.
+func (m *Model) draw() string {
 	if m.w <= 0 || m.h <= 0 {
 		return ""
 	}
@@ -151,7 +264,7 @@ func (m *Model) View() string {
 		lines = m.tiny()
 	} else {
 		const frame = 3 // head, rule, foot
-		lines = append(lines, m.headLine(), m.rule(m.theme.Signs.Branch))
+		lines = append(lines, m.headLine(), m.rule())
 		lines = append(lines, m.page.body(m.w, m.h-frame)...)
 		for len(lines) < m.h-1 {
 			lines = append(lines, "")
@@ -189,9 +302,15 @@ func (m *Model) headLine() string {
 	return m.theme.Title.Render(name) + draw.PadLeft(m.theme.Hint.Render(head), room+1)
 }
 
-func (m *Model) rule(joint string) string {
-	across := m.theme.Signs.Across
-	return m.theme.Rule.Render(strings.Repeat(across, marginWidth+1) + joint + strings.Repeat(across, m.w-marginWidth-2))
+// rule is the line below the head, from which the margin and the spine hang.
+func (m *Model) rule() string {
+	g := m.theme.Signs
+	line := slices.Repeat([]string{g.Across}, m.w)
+	line[marginWidth+1] = g.Branch
+	if spine := m.page.spine(m.w); spine > 0 {
+		line[spine] = g.Branch
+	}
+	return m.theme.Rule.Render(strings.Join(line, ""))
 }
 
 func (m *Model) footLine() string {
@@ -205,23 +324,26 @@ func (m *Model) footLine() string {
 // shortHelp is the line of keys at the foot, as many as fit.
 func shortHelp(bs []key.Binding, w int, t *theme.Theme) string {
 	var b strings.Builder
-	left := w
+	left := w + 1 // the last one needs no gap after it
 	for _, k := range bs {
 		name, does := k.Help().Key, k.Help().Desc
 		if left -= len(name) + len(does) + 3; left < 0 {
 			break
 		}
-		b.WriteString(" " + t.Key.Render(name) + " " + t.Hint.Render(does) + " ")
+		if b.Len() > 0 {
+			b.WriteByte(' ')
+		}
+		b.WriteString(" " + t.Key.Render(name) + " " + t.Hint.Render(does))
 	}
 	return b.String()
 }
 
 // helpLines lists every key of a page, in two columns where they fit.
 func helpLines(bs []key.Binding, w int, t *theme.Theme) []string {
-	const half = 34
+	const half = 44
 	var lines []string
 	for _, k := range bs {
-		lines = append(lines, t.Key.Render(draw.Pad(k.Help().Key, 10))+t.Hint.Render(k.Help().Desc))
+		lines = append(lines, t.Key.Render(draw.Pad(k.Help().Key, 12))+t.Hint.Render(told(k)))
 	}
 	if w < 2*half {
 		return lines

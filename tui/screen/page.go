@@ -22,6 +22,9 @@ type page interface {
 	update(tea.Msg) (page, tea.Cmd)
 	// body draws the page, at most w cells wide and h lines high. It is pure.
 	body(w, h int) []string
+	// spine is the column of the line between two facing pages in a window
+	// w cells wide, 0 for a single page.
+	spine(w int) int
 	// head is what stands at the top of the page, beside the name; what is
 	// wanted least comes first and is left out first.
 	head() []string
@@ -32,6 +35,11 @@ type page interface {
 	// unsaid is what is typed and not written down, empty if nothing is.
 	unsaid() string
 }
+
+// single is for the pages that face no other.
+type single struct{}
+
+func (single) spine(int) int { return 0 }
 
 // section is a part of a page: its name stands in the margin beside its first
 // line. Where there is no room for all lines, sections give way from the
@@ -103,6 +111,58 @@ func ledger(sections []section, w, h int, t *theme.Theme) []string {
 		lines = append(lines, empty)
 	}
 	return lines
+}
+
+// A window this wide shows two pages of the book, as it lies open: the one
+// that is written on, and facing it what there is to look at.
+const spreadWidth = 118
+
+// spineAt divides a window w cells wide between the two pages; 0 where there
+// is room for one only. The page to write on gets the greater part, for its
+// scale and its table.
+func spineAt(w int) int {
+	if w < spreadWidth {
+		return 0
+	}
+	// The facing page holds the circuit in its middle form at first, in its
+	// largest in a window of 200.
+	const facing = 48
+	return w - facing - (w-spreadWidth)*22/(200-spreadWidth)
+}
+
+// facing sets sections on the page that faces the one that is written on,
+// each below a ruled line with its name, exactly h lines high.
+func facing(sections []section, w, h int, t *theme.Theme) []string {
+	for i := range sections {
+		// The rule below the head is above the first; one without a name
+		// belongs to the one before.
+		sections[i].ruled = i > 0 && sections[i].name != ""
+	}
+	fit(sections, h)
+	bar := t.Rule.Render(t.Signs.Down)
+	var lines []string
+	for _, s := range sections {
+		if len(s.lines) == 0 {
+			continue
+		}
+		if s.ruled {
+			name := " " + t.Signs.Say(s.name) + " "
+			across := max(w-draw.Width(name)-2, 0)
+			lines = append(lines, t.Rule.Render(t.Signs.Down+t.Signs.Across)+t.Margin.Render(name)+t.Rule.Render(strings.Repeat(t.Signs.Across, across)))
+		}
+		for _, line := range s.lines {
+			lines = append(lines, bar+" "+line)
+		}
+	}
+	for len(lines) < h {
+		lines = append(lines, bar)
+	}
+	return lines[:max(h, 0)]
+}
+
+// spread sets two pages side by side with the spine between them.
+func spread(left []string, spine int, right []string) []string {
+	return draw.Beside(left, spine, right)
 }
 
 func (s section) height() int {

@@ -16,6 +16,7 @@ import (
 	"example.org/halve/physics"
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/bench"
+	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
 	"example.org/halve/tui/choices"
@@ -80,7 +81,7 @@ func options(s *record.Sitting, n Needle, dir string) Options {
 	return Options{
 		Sitting: s, Needle: n, DataDir: dir, Now: clock(),
 		NewID: func() string { return "TESTID" },
-		Theme: theme.New(theme.Auto, termenv.Ascii, false),
+		Theme: theme.New(theme.Auto, termenv.Ascii, false), Still: true,
 	}
 }
 
@@ -113,7 +114,8 @@ var pressed = map[string]tea.KeyType{
 	"right": tea.KeyRight, "f1": tea.KeyF1, "home": tea.KeyHome, "backspace": tea.KeyBackspace, "shift+tab": tea.KeyShiftTab,
 	"ctrl+b": tea.KeyCtrlB, "ctrl+c": tea.KeyCtrlC, "ctrl+k": tea.KeyCtrlK, "ctrl+f": tea.KeyCtrlF, "ctrl+n": tea.KeyCtrlN, "ctrl+o": tea.KeyCtrlO,
 	"ctrl+s": tea.KeyCtrlS, "ctrl+t": tea.KeyCtrlT, "ctrl+x": tea.KeyCtrlX, "ctrl+u": tea.KeyCtrlU, "ctrl+v": tea.KeyCtrlV,
-	"ctrl+l": tea.KeyCtrlL, "ctrl+z": tea.KeyCtrlZ, "pgup": tea.KeyPgUp,
+	"ctrl+l": tea.KeyCtrlL, "ctrl+z": tea.KeyCtrlZ, "pgup": tea.KeyPgUp, "pgdown": tea.KeyPgDown, "f2": tea.KeyF2, "f3": tea.KeyF3, "f4": tea.KeyF4,
+	"ctrl+y": tea.KeyCtrlY, "ctrl+g": tea.KeyCtrlG,
 }
 
 // keys presses the named keys one after the other; what is no name is typed.
@@ -135,6 +137,9 @@ func (p *person) keys(names ...string) *person {
 	return p
 }
 
+// paint draws the screens anew in another theme.
+func (p *person) paint(t theme.Theme) { p.m.repaint(t); p.m.frame = p.m.draw() }
+
 func (p *person) sees(what string) {
 	p.t.Helper()
 	if view := flat(p.m.View()); !strings.Contains(view, what) {
@@ -149,17 +154,59 @@ func (p *person) seesNot(what string) {
 	}
 }
 
-// flat takes the ruled margin out of a page and joins its lines, so that a
-// sentence can be looked for wherever it is broken.
+// flat is the text of a page in one line, so that a sentence can be looked for
+// wherever it is broken: first what stands on the left page, then what faces
+// it. The margin and the rules are taken out.
 func flat(view string) string {
-	var words []string
-	for line := range strings.Lines(view) {
-		if _, body, ok := strings.Cut(line, "│"); ok && len([]rune(line)) > marginWidth {
-			line = body
+	lines := strings.Split(view, "\n")
+	spine := 0
+	if len(lines) > 1 {
+		if at := strings.LastIndex(lines[1], "┬"); at >= 0 {
+			if at = draw.Width(lines[1][:at]); at > marginWidth+1 {
+				spine = at
+			}
+		}
+	}
+	var words, facing []string
+	for i, line := range lines {
+		if i > 1 && i < len(lines)-1 && len([]rune(line)) > marginWidth {
+			cells := []rune(line)
+			if spine > 0 && len(cells) > spine {
+				facing = append(facing, strings.Fields(string(cells[spine+1:]))...)
+				cells = cells[:spine]
+			}
+			if len(cells) > marginWidth+1 && (cells[marginWidth+1] == '│' || cells[marginWidth+1] == '┼') {
+				cells = cells[marginWidth+2:]
+			}
+			line = string(cells)
 		}
 		words = append(words, strings.Fields(line)...)
 	}
-	return strings.Join(words, " ")
+	return strings.Join(append(words, facing...), " ")
+}
+
+// needs is what the page must show whole, whatever the window.
+func (p *person) needs() []string {
+	const endless = 10_000
+	words := func(lines []string) string { return strings.Join(strings.Fields(strip(strings.Join(lines, " "))), " ") }
+	w, ok := p.m.page.(*work)
+	if !ok || w.open != noSheet {
+		return []string{"F1 help"}[:min(len(p.m.page.keymap())/3, 1)]
+	}
+	needs := []string{words(w.doLines(endless)), words(w.safeLines(endless)), words(w.writeLines(endless)), "Enter", "Tab entries", "F1 help", "F2 why?"}
+	if w.kind != enterWired && w.kind != enterStrike && !w.sitting.State().Finished() && w.foreseesReading() && !w.closed {
+		needs = append(needs, words(w.seeLines(endless)))
+	}
+	if w.wrong || w.refusal() != "" {
+		needs = append(needs, words(w.oddLines(endless)))
+	}
+	if w.kind == enterWired {
+		needs = append(needs, w.theme.Signs.Choice+" [ ]")
+	}
+	if r := w.counsel.Result; r != nil {
+		needs = append(needs, "G = "+measured(r.Resistance, r.UResistance, quantity.Ohm))
+	}
+	return needs
 }
 
 // counsel is what the sitting of the page says.
@@ -174,7 +221,7 @@ func (p *person) counsel() procedure.Counsel {
 
 // wire ticks the list and goes on to the zero.
 func (p *person) wire() *person {
-	return p.keys(strings.Repeat(" ", len(wiring())), "enter")
+	return p.keys(strings.Repeat(" ", len(wiring(table()))), "enter")
 }
 
 // obey does what is proposed until the event comes round, reading what the

@@ -3,6 +3,7 @@ package screen
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"example.org/halve/physics/quantity"
@@ -60,38 +61,64 @@ func percent(p float64) string { return fmt.Sprintf("%.0f %%", 100*p) }
 
 // column is a column of the table of rows.
 type column struct {
-	head string
-	w    int
-	cell func(procedure.Row) string
+	head  string
+	least int // its width, a blank before it included; more where a cell needs it
+	cell  func(procedure.Row) string
 }
 
-// rowColumns returns the columns of the table, as many as fit into w cells:
-// what was read at the bench first, then what follows from it.
-func rowColumns(w int) []column {
+// rowColumns returns the columns of the table that fit into w cells, and how
+// wide each is: with the uncertainties of G and k, else without; then without
+// k, and last without G. What was read at the bench is always there.
+func rowColumns(rows []procedure.Row, w int, t *theme.Theme) ([]column, []int) {
 	exact := quantity.Style(0).Exact
-	row := func(r procedure.Row) string { return fmt.Sprint(r.Row) }
-	series := func(r procedure.Row) string { return exact(r.SeriesOhm, quantity.Number) }
-	first := func(r procedure.Row) string { return bare(r.FirstDiv) }
-	shunt := func(r procedure.Row) string { return exact(r.ShuntOhm, quantity.Number) }
-	shunted := func(r procedure.Row) string { return bare(r.ShuntedDiv) }
-	all := []column{
-		{"", 3, row}, {"R/Ω", 8, series}, {"θ1", 7, first}, {"S/Ω", 8, shunt}, {"θ2", 7, shunted},
-		{"G/Ω", 14, func(r procedure.Row) string { return withDoubt(r.Resistance, r.UResistance, 1) }},
-		{"k/(µA/div)", 18, func(r procedure.Row) string { return withDoubt(r.Merit, r.UMerit, 1e6) }},
+	bench := []column{
+		{"", 2, func(r procedure.Row) string {
+			if r.Struck {
+				return fmt.Sprintf("x%d", r.Row)
+			}
+			return fmt.Sprint(r.Row)
+		}},
+		{"R/Ω", 6, func(r procedure.Row) string { return exact(r.SeriesOhm, quantity.Number) }},
+		{"θ1", 5, func(r procedure.Row) string { return bare(r.FirstDiv) }},
+		{"S/Ω", 5, func(r procedure.Row) string { return exact(r.ShuntOhm, quantity.Number) }},
+		{"θ2", 5, func(r procedure.Row) string { return bare(r.ShuntedDiv) }},
 	}
-	if w < 47 {
-		all = []column{
-			{"", 2, row}, {"R/Ω", 7, series}, {"θ1", 6, first}, {"S/Ω", 6, shunt}, {"θ2", 6, shunted},
-			{"G/Ω", 6, func(r procedure.Row) string { return withDoubt(r.Resistance, nil, 1) }},
+	close := slices.Clone(bench)
+	for _, i := range []int{1, 3} { // no gap between the thousands
+		wide := bench[i].cell
+		close[i].cell = func(r procedure.Row) string { return strings.ReplaceAll(wide(r), "\u00a0", "") }
+	}
+	g := column{"G/Ω", 6, func(r procedure.Row) string { return withDoubt(r.Resistance, nil, 1) }}
+	k := column{"k/(µA/div)", 11, func(r procedure.Row) string { return withDoubt(r.Merit, nil, 1e6) }}
+	gu := column{"G/Ω", 11, func(r procedure.Row) string { return withDoubt(r.Resistance, r.UResistance, 1) }}
+	ku := column{"k/(µA/div)", 13, func(r procedure.Row) string { return withDoubt(r.Merit, r.UMerit, 1e6) }}
+	kShort := column{"k/µA", 5, k.cell}
+	roomy := slices.Clone(bench)
+	for i, least := range []int{3, 9, 7, 8, 7} {
+		roomy[i].least = least
+	}
+	for _, cols := range [][]column{
+		append(slices.Clone(roomy), gu, ku), append(slices.Clone(bench), gu, ku), append(slices.Clone(bench), gu, k),
+		append(slices.Clone(bench), g, k), append(slices.Clone(close), g, kShort), append(slices.Clone(close), g),
+	} {
+		if widths, sum := columnWidths(cols, rows, t); sum <= w {
+			return cols, widths
 		}
 	}
-	sum := 0
-	for i, c := range all {
-		if sum += c.w; sum > w {
-			return all[:i]
+	widths, _ := columnWidths(close, rows, t)
+	return close, widths
+}
+
+func columnWidths(cols []column, rows []procedure.Row, t *theme.Theme) (widths []int, sum int) {
+	for i, c := range cols {
+		width := max(c.least, draw.Width(t.Signs.Say(c.head))+min(i, 1))
+		for _, r := range rows {
+			width = max(width, draw.Width(t.Signs.Say(c.cell(r)))+min(i, 1))
 		}
+		widths = append(widths, width)
+		sum += width
 	}
-	return all
+	return widths, sum
 }
 
 // withDoubt writes a value and its standard uncertainty in units of 1/times.
@@ -116,26 +143,31 @@ func rowLines(rows []procedure.Row, back, w, h int, t *theme.Theme) []string {
 	if h <= 0 {
 		return nil
 	}
-	cols := rowColumns(w)
+	if len(rows) == 0 {
+		return []string{t.Hint.Render(draw.Cut("no row yet", w, t.Signs.Dots))}
+	}
+	cols, widths := rowColumns(rows, w, t)
 	var head strings.Builder
-	for _, c := range cols {
-		head.WriteString(draw.PadLeft(t.Signs.Say(c.head), c.w))
+	for i, c := range cols {
+		head.WriteString(draw.PadLeft(t.Signs.Say(c.head), widths[i]))
 	}
 	lines := []string{t.Hint.Render(head.String())}
-	if len(rows) == 0 {
-		return append(lines, t.Hint.Render("  no row yet"))[:min(h, 2)]
-	}
 	room := h - 1
 	end := len(rows) - min(max(back, 0), max(len(rows)-room, 0))
 	start := max(0, end-room)
 	for _, r := range rows[start:end] {
 		var line strings.Builder
-		for _, c := range cols {
-			line.WriteString(draw.PadLeft(t.Signs.Say(c.cell(r)), c.w))
+		for i, c := range cols {
+			line.WriteString(draw.PadLeft(t.Signs.Say(c.cell(r)), widths[i]))
 		}
 		text := line.String()
 		if r.Struck {
-			text = t.Struck.Render(text) + " struck"
+			const word = " struck"
+			short := draw.Width(text)+len(word) > w
+			text = t.Struck.Render(text)
+			if !short {
+				text += word
+			}
 		}
 		lines = append(lines, text)
 	}

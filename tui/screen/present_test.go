@@ -32,14 +32,16 @@ func TestRowLines(t *testing.T) {
 		back, w, h int
 		want       []string // the lines, blanks squeezed
 	}{
-		{"none", nil, 0, 33, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω", "no row yet"}},
-		{"narrow", []procedure.Row{row(1)}, 0, 33, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω", "1 3 250 24 90 11.75 94.5"}},
+		{"none", nil, 0, 33, 5, []string{"no row yet"}},
+		{"narrow", []procedure.Row{row(1)}, 0, 33, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω", "1 3250 24 90 11.75 94.5"}},
+		{"beside the circuit", []procedure.Row{row(1)}, 0, 35, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω k/µA", "1 3250 24 90 11.75 94.5 18.9"}},
+		{"in the smallest window", []procedure.Row{row(1)}, 0, 50, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω k/(µA/div)", "1 3 250 24 90 11.75 94.5 ± 2.3 18.88 ± 0.25"}},
 		{"wide", []procedure.Row{row(1)}, 0, 70, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω k/(µA/div)", "1 3 250 24 90 11.75 94.5 ± 2.3 18.88 ± 0.25"}},
-		{"struck", []procedure.Row{struck}, 0, 70, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω k/(µA/div)", "2 3 250 24 90 11.75 94.5 ± 2.3 18.88 ± 0.25 struck"}},
+		{"struck", []procedure.Row{struck}, 0, 70, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω k/(µA/div)", "x2 3 250 24 90 11.75 94.5 ± 2.3 18.88 ± 0.25 struck"}},
 		{"no resistance follows", []procedure.Row{none}, 0, 70, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω k/(µA/div)", "3 3 250 24 90 11.75 none 18.88 ± 0.25"}},
-		{"the last ones", []procedure.Row{row(1), row(2), row(3)}, 0, 30, 2, []string{"R/Ω θ1 S/Ω θ2", "3 3 250 24 90 11.75"}},
-		{"scrolled back", []procedure.Row{row(1), row(2), row(3)}, 2, 30, 2, []string{"R/Ω θ1 S/Ω θ2", "1 3 250 24 90 11.75"}},
-		{"scrolled too far", []procedure.Row{row(1), row(2)}, 99, 30, 3, []string{"R/Ω θ1 S/Ω θ2", "1 3 250 24 90 11.75", "2 3 250 24 90 11.75"}},
+		{"the last ones", []procedure.Row{row(1), row(2), row(3)}, 0, 30, 2, []string{"R/Ω θ1 S/Ω θ2 G/Ω", "3 3250 24 90 11.75 94.5"}},
+		{"scrolled back", []procedure.Row{row(1), row(2), row(3)}, 2, 30, 2, []string{"R/Ω θ1 S/Ω θ2 G/Ω", "1 3250 24 90 11.75 94.5"}},
+		{"scrolled too far", []procedure.Row{row(1), row(2)}, 99, 30, 3, []string{"R/Ω θ1 S/Ω θ2 G/Ω", "1 3250 24 90 11.75 94.5", "2 3250 24 90 11.75 94.5"}},
 		{"no room", []procedure.Row{row(1)}, 0, 70, 0, nil},
 	}
 	for _, tt := range tests {

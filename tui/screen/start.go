@@ -21,6 +21,7 @@ import (
 // start is the first page: what to begin with.
 type start struct {
 	*desk
+	single
 	at     int
 	said   string
 	helped bool
@@ -78,7 +79,7 @@ func (s *start) open(item int) (page, tea.Cmd) {
 		return newBenchForm(s.desk, nil, nil), nil
 	case startResume:
 		r := &records{desk: s.desk, reading: true}
-		return r, r.read
+		return r, command(r.read)
 	case startPractise:
 		sitting, needle, err := s.practise()
 		if err != nil {
@@ -159,6 +160,7 @@ type recordsRead struct {
 // records is the page from which a record is resumed.
 type records struct {
 	*desk
+	single
 	reading bool
 	found   []found
 	at      int

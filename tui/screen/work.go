@@ -13,6 +13,7 @@ import (
 	"example.org/halve/physics/bench"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/notes"
 	"example.org/halve/procedure/record"
 	"example.org/halve/safety"
 )
@@ -66,21 +67,36 @@ type work struct {
 	at      time.Time
 	skipped [2]bool // the EMF before the first row and after the last was left out
 
-	ticks  []bool // of the wiring list
-	tickAt int
-	listed bool // the list of other entries is open
-	listAt int
-	helped bool                // help is open
-	behind *procedure.Analysis // what stands behind the result, while it is open
-	back   int                 // rows scrolled back
-	closed bool                // the keys of the simulated bench are pressed
-	rests  float64             // where its needle is, in divisions
-	pinned bool                // against a stop
-	volts  string              // what its voltmeter shows
+	drafts   map[entryKind]string // typed and left for another entry
+	ticks    []bool               // of the wiring list
+	tickAt   int
+	open     sheet               // what lies over the page
+	listAt   int                 // in the list of entries
+	top      int                 // the first line shown of a sheet that is longer than the page
+	leaf     int                 // of the notes: 0 is the step's, then the topics
+	analysis *procedure.Analysis // what stands behind the result, nil until it is asked for
+	back     int                 // rows scrolled back
+	closed   bool                // the keys of the simulated bench are pressed
+	swing    swing               // the drawn needle
+	rests    float64             // where its needle is, in divisions
+	pinned   bool                // against a stop
+	volts    string              // what its voltmeter shows
 }
 
+// sheet is what can lie over the page without changing what is typed on it.
+type sheet int
+
+const (
+	noSheet     sheet = iota
+	listSheet         // the list of entries
+	helpSheet         // keys and cautions
+	whySheet          // the notes
+	graphsSheet       // R against 1/θ
+	behindSheet       // what stands behind the result
+)
+
 func newWork(d *desk, s *record.Sitting, n Needle) *work {
-	w := &work{desk: d, sitting: s, needle: n, field: newField(""), ticks: make([]bool, len(wiring()))}
+	w := &work{desk: d, sitting: s, needle: n, field: newField(""), drafts: map[entryKind]string{}, swing: newSwing()}
 	w.said = s.Recovered()
 	w.take(s.Counsel())
 	w.follow(w.events...)
@@ -97,8 +113,12 @@ func (w *work) take(c procedure.Counsel) {
 		w.sense.series, _ = apparatus.NewRange(b.SeriesBox) // the bench was checked when it was accepted
 		w.sense.shunt, _ = apparatus.NewRange(b.ShuntBox)
 	}
+	if w.ticks == nil {
+		w.ticks = make([]bool, len(wiring(w.table)))
+	}
 	w.sense.next = c.Next
 	w.sense.lastSeq = w.undoable()
+	w.analysis = nil
 	w.back = 0
 	w.choose(w.proposed(), false)
 }
@@ -150,16 +170,21 @@ func (w *work) sourceDue() bool {
 	return st.LastKept() > 0 && !st.SourceSince(st.LastKept()) && !w.skipped[1]
 }
 
-// choose turns to a kind of entry. What was typed for another is let go.
+// choose turns to a kind of entry. What was typed for another is kept until
+// it is turned to again.
 func (w *work) choose(kind entryKind, chosen bool) {
 	if chosen && kind == enterFinish && w.sourceDue() {
 		kind, chosen = enterSource, true
 		w.tell("before finishing: the EMF once more, keys open; Enter alone leaves it out", false)
 	}
+	if text := w.field.text(); text != "" && w.entry().typed {
+		w.drafts[w.kind] = text
+	}
 	w.kind, w.chosen = kind, chosen
-	w.listed = false
+	w.open = noSheet
 	w.closed = false
-	w.field.set("")
+	w.field.set(w.drafts[kind])
+	delete(w.drafts, kind)
 	w.look()
 	w.weigh()
 }
@@ -195,7 +220,7 @@ func (w *work) diagnose() tea.Cmd {
 	}
 	w.asked = w.weighed
 	of, body, sitting := w.weighed, w.meant.body, w.sitting
-	return func() tea.Msg { return findingsKnown{of, sitting.Foresee(body).Findings} }
+	return command(func() tea.Msg { return findingsKnown{of, sitting.Foresee(body).Findings} })
 }
 
 // reads reports whether the entry is a look at the needle.
@@ -204,32 +229,98 @@ func (w *work) reads() bool {
 }
 
 func (w *work) update(msg tea.Msg) (page, tea.Cmd) {
-	if known, ok := msg.(findingsKnown); ok {
-		if known.of == w.weighed && w.foreseen != nil {
-			w.foreseen.Findings = known.findings
+	switch msg := msg.(type) {
+	case findingsKnown:
+		if msg.of == w.weighed && w.foreseen != nil {
+			w.foreseen.Findings = msg.findings
 		}
-		return w, nil
-	}
-	k, ok := msg.(tea.KeyMsg)
-	if !ok {
-		return w, nil
-	}
-	switch {
-	case w.helped:
-		if key.Matches(k, w.keys.help, w.keys.back, w.keys.accept) {
-			w.helped = false
+	case swung:
+		return w, w.swing.on(w.near())
+	case tea.KeyMsg:
+		next, cmd := w.pressed(msg)
+		if next != page(w) {
+			return next, cmd
 		}
-	case w.behind != nil:
-		if key.Matches(k, w.keys.behind, w.keys.back, w.keys.accept) {
-			w.behind = nil
-		}
-	case w.listed:
-		return w.list(k)
-	default:
-		next, cmd := w.press(k)
-		return next, tea.Batch(cmd, w.diagnose())
+		return w, tea.Batch(cmd, w.diagnose(), w.stir())
 	}
 	return w, nil
+}
+
+// pressed takes a key on the page, or on the sheet that lies over it.
+func (w *work) pressed(k tea.KeyMsg) (page, tea.Cmd) {
+	switch {
+	case w.open == listSheet:
+		return w.list(k)
+	case w.open != noSheet && w.turn(k):
+		return w, nil
+	}
+	return w.press(k)
+}
+
+// turn takes a key while a sheet lies over the page. Keys that open another
+// sheet are left to the page.
+func (w *work) turn(k tea.KeyMsg) bool {
+	switch {
+	case key.Matches(k, w.keys.back, w.keys.accept), key.Matches(k, w.sheetKey()):
+		w.open = noSheet
+	case key.Matches(k, w.keys.up):
+		w.top--
+	case key.Matches(k, w.keys.down):
+		w.top++
+	case key.Matches(k, w.keys.pageUp):
+		w.top -= leafLines
+	case key.Matches(k, w.keys.pageDown, w.keys.tick):
+		w.top += leafLines
+	case key.Matches(k, w.keys.right):
+		w.leaf, w.top = (w.leaf+1)%w.leaves(), 0
+	case key.Matches(k, w.keys.left):
+		w.leaf, w.top = (w.leaf+w.leaves()-1)%w.leaves(), 0
+	case key.Matches(k, w.keys.help, w.keys.why, w.keys.graph, w.keys.behind):
+		return false
+	}
+	w.top = max(w.top, 0)
+	return true
+}
+
+// leafLines is how far PgUp and PgDn go, less than the smallest page.
+const leafLines = 12
+
+// sheetKey is the key that opened the sheet, and closes it.
+func (w *work) sheetKey() key.Binding {
+	switch w.open {
+	case whySheet:
+		return w.keys.why
+	case graphsSheet:
+		return w.keys.graph
+	case behindSheet:
+		return w.keys.behind
+	}
+	return w.keys.help
+}
+
+// lay lays a sheet over the page.
+func (w *work) lay(s sheet) { w.open, w.top, w.leaf = s, 0, 0 }
+
+// leaves is how many leaves the sheet has: of the notes the step's, then the
+// topics; the graph and the residuals.
+func (w *work) leaves() int {
+	switch w.open {
+	case whySheet:
+		return 1 + len(notes.Topics())
+	case graphsSheet:
+		return 2
+	}
+	return 1
+}
+
+// behind is what stands behind the result, worked out when it is first asked
+// for.
+func (w *work) behind() *procedure.Analysis {
+	if w.analysis == nil {
+		a := procedure.Analyse(w.sitting.State())
+		w.analysis = &a
+	}
+	return w.analysis
 }
 
 // press takes a key while something can be typed.
@@ -239,7 +330,7 @@ func (w *work) press(k tea.KeyMsg) (page, tea.Cmd) {
 	case key.Matches(k, w.keys.accept):
 		return w.accept()
 	case key.Matches(k, w.keys.other):
-		w.listed = true
+		w.lay(listSheet)
 		w.listAt = 0
 		for i, e := range w.offered() {
 			if e.kind == w.kind {
@@ -254,27 +345,34 @@ func (w *work) press(k tea.KeyMsg) (page, tea.Cmd) {
 		w.field.set("")
 		w.weigh()
 	case key.Matches(k, w.keys.help) && (k.String() == "f1" || !w.words()):
-		w.helped = true
+		w.lay(helpSheet)
+	case key.Matches(k, w.keys.why):
+		w.lay(whySheet)
+	case key.Matches(k, w.keys.graph):
+		if len(w.counsel.Rows) == 0 {
+			w.tell("not now: the graph begins with the first kept row", true)
+			break
+		}
+		w.lay(graphsSheet)
 	case key.Matches(k, w.keys.offScale) && (w.kind == enterFirst || w.kind == enterShunted):
 		w.field.set("off")
 		w.weigh()
 	case key.Matches(k, w.keys.strike):
-		w.choose(enterStrike, true)
+		w.turnTo(enterStrike)
 	case key.Matches(k, w.keys.zero):
-		w.choose(enterZero, true)
+		w.turnTo(enterZero)
 	case key.Matches(k, w.keys.note):
-		w.choose(enterNote, true)
+		w.turnTo(enterNote)
 	case key.Matches(k, w.keys.keep):
-		w.choose(enterKeep, true)
+		w.turnTo(enterKeep)
 	case key.Matches(k, w.keys.finish):
-		w.choose(enterFinish, true)
+		w.turnTo(enterFinish)
 	case key.Matches(k, w.keys.behind):
 		if w.counsel.Result == nil {
-			w.tell("nothing is behind a result yet: it comes with the first kept row", true)
+			w.tell("not now: a result comes with the first kept row", true)
 			break
 		}
-		a := procedure.Analyse(w.sitting.State())
-		w.behind = &a
+		w.lay(behindSheet)
 	case key.Matches(k, w.keys.up):
 		w.move(-1)
 	case key.Matches(k, w.keys.down):
@@ -322,49 +420,108 @@ func (w *work) entry() entry {
 	return entry{kind: w.kind}
 }
 
-// offered lists the entries that can be chosen now.
-func (w *work) offered() []entry {
-	finished := w.sitting.State().Finished()
-	var es []entry
-	for _, e := range entries() {
-		ok := true
-		switch e.kind {
-		case enterWired:
-			ok = !w.sitting.State().Wired()
-		case enterSeries, enterFirst, enterShunt, enterShunted, enterKeep, enterFinish, enterBench:
-			ok = !finished
-		case enterCopy:
-			ok = w.sitting.Path() != ""
-		}
-		if ok {
-			es = append(es, e)
+// turnTo turns to an entry that the person asks for, or says why not.
+func (w *work) turnTo(kind entryKind) {
+	if why := w.whyNot(kind); why != "" {
+		w.open = noSheet
+		w.tell("not now: "+why, true)
+		return
+	}
+	w.tell("", false)
+	if kind != w.kind {
+		w.choose(kind, kind != w.proposed())
+	}
+	w.open = noSheet
+}
+
+// whyNot says why an entry cannot be made now, "" if it can.
+func (w *work) whyNot(kind entryKind) string {
+	st := w.sitting.State()
+	_, set := st.SeriesOhm()
+	switch kind {
+	case enterWired, enterSeries, enterFirst, enterShunt, enterShunted, enterKeep, enterFinish, enterBench:
+		if st.Finished() {
+			return "the measuring is finished; strike the finish to go on"
 		}
 	}
-	return es
+	var body procedure.Body
+	switch kind {
+	case enterWired:
+		if st.Wired() {
+			return "the circuit is checked already"
+		}
+	case enterFirst, enterShunted:
+		switch {
+		case !st.Wired():
+			return "the circuit is to be checked first"
+		case !set:
+			return "the series box is to be set first"
+		}
+		if body = (procedure.FirstRead{Div: new(float64)}); kind == enterShunted {
+			body = procedure.ShuntedRead{Div: new(float64)}
+		}
+	case enterKeep:
+		body = procedure.RowKept{}
+	case enterFinish:
+		body = procedure.Finish{}
+	case enterStrike:
+		if w.sense.lastSeq == 0 {
+			return "there is nothing to strike yet"
+		}
+	case enterCopy:
+		if w.sitting.Path() == "" {
+			return "the record is kept in memory only"
+		}
+	}
+	if body == nil {
+		return ""
+	}
+	if c := w.sitting.Preview(body); c.Refused != nil {
+		return *c.Refused
+	}
+	return ""
 }
+
+// offered lists the entries of a practical.
+func (w *work) offered() []entry { return entries() }
 
 // list takes a key while the list of entries is open.
 func (w *work) list(k tea.KeyMsg) (page, tea.Cmd) {
 	es := w.offered()
 	switch {
 	case key.Matches(k, w.keys.up):
+		w.tell("", false)
 		w.listAt = (w.listAt + len(es) - 1) % len(es)
 	case key.Matches(k, w.keys.down, w.keys.other):
+		w.tell("", false)
 		w.listAt = (w.listAt + 1) % len(es)
 	case key.Matches(k, w.keys.back):
-		w.listed = false
+		w.open = noSheet
+	case key.Matches(k, w.keys.help, w.keys.why):
+		w.open = noSheet
+		return w.press(k)
 	case key.Matches(k, w.keys.accept):
-		if es[w.listAt].kind == enterBench {
-			return newBenchForm(w.desk, w.sitting, w.needle), nil
+		kind := es[w.listAt].kind
+		switch why := w.whyNot(kind); {
+		case why != "":
+			// The list stays open: what is typed next must not land elsewhere.
+			w.tell("not now: "+why, true)
+		case kind == enterBench:
+			return w.instruments(), nil
+		default:
+			w.turnTo(kind)
 		}
-		if es[w.listAt].kind == w.kind {
-			w.listed = false
-			return w, nil
-		}
-		w.tell("", false)
-		w.choose(es[w.listAt].kind, es[w.listAt].kind != w.proposed())
 	}
 	return w, nil
+}
+
+// instruments is the form with the instruments, which leads back to the page
+// as it stands.
+func (w *work) instruments() page {
+	w.open = noSheet
+	f := newBenchForm(w.desk, w.sitting, w.needle)
+	f.from = w
+	return f
 }
 
 // accept writes down what is typed or proposed.
@@ -377,7 +534,7 @@ func (w *work) accept() (page, tea.Cmd) {
 	}
 	switch {
 	case w.kind == enterBench:
-		return newBenchForm(w.desk, w.sitting, w.needle), nil
+		return w.instruments(), nil
 	case w.kind == enterCopy:
 		w.copyTo(strings.TrimSpace(w.field.text()))
 		return w, nil
@@ -414,8 +571,23 @@ func (w *work) accept() (page, tea.Cmd) {
 	} else {
 		w.tell(fmt.Sprintf("recorded as %d: %s", last.Seq, eventWords(last)), false)
 	}
+	w.letGo(last.Body)
 	w.take(c)
 	return w, nil
+}
+
+// letGo forgets what was typed and has no meaning after an event: a reading
+// of before belongs to no other setting.
+func (w *work) letGo(b procedure.Body) {
+	w.field.set("")
+	delete(w.drafts, w.kind)
+	switch b.(type) {
+	case procedure.Note, procedure.Who, procedure.Claim, procedure.SourceMeasured, procedure.ZeroRead:
+		return // these change no setting
+	}
+	for _, kind := range []entryKind{enterSeries, enterFirst, enterShunt, enterShunted, enterStrike} {
+		delete(w.drafts, kind)
+	}
 }
 
 // leaveSourceOut goes on without the EMF having been measured.
@@ -526,8 +698,13 @@ func (w *work) k1() bool {
 func (w *work) k2() bool { return w.kind == enterShunted && w.k1() }
 
 func (w *work) unsaid() string {
-	if w.words() || w.entry().typed {
-		return strings.TrimSpace(w.field.text())
+	if text := strings.TrimSpace(w.field.text()); text != "" && w.entry().typed {
+		return text
+	}
+	for _, e := range entries() {
+		if text := strings.TrimSpace(w.drafts[e.kind]); text != "" {
+			return text
+		}
 	}
 	return ""
 }
@@ -551,13 +728,16 @@ func (w *work) safety() string {
 
 func (w *work) keymap() []key.Binding {
 	ks := w.keys
-	switch {
-	case w.helped, w.behind != nil:
-		return []key.Binding{ks.back}
-	case w.listed:
-		return []key.Binding{named(ks.accept, "choose"), ks.move, ks.back}
-	case w.kind == enterWired:
-		return []key.Binding{ks.tick, ks.move, ks.accept, ks.other, ks.help, ks.leave}
+	switch w.open {
+	case listSheet:
+		return []key.Binding{named(ks.accept, "choose"), ks.move, ks.back, ks.help, ks.why}
+	case noSheet:
+	default:
+		return []key.Binding{ks.back, named(ks.move, "more"), ks.help, ks.why, ks.graph, ks.behind, ks.pageUp, ks.pageDown}
+	}
+	more := []key.Binding{ks.graph, ks.behind, ks.strike, ks.zero, ks.note, ks.keep, ks.finish, ks.suspend, ks.leave}
+	if w.kind == enterWired {
+		return append([]key.Binding{ks.tick, ks.accept, ks.other, ks.help, ks.why, ks.move}, more...)
 	}
 	accept := ks.accept
 	switch {
@@ -568,18 +748,18 @@ func (w *work) keymap() []key.Binding {
 	case w.field.text() == "" && w.meant.body != nil:
 		accept = named(accept, "take it")
 	}
-	bs := []key.Binding{accept, ks.other}
+	bs := []key.Binding{accept}
 	if w.keysToPress() {
-		bs = append(bs, ks.press)
+		bs = append(bs, named(ks.press, "keys"))
 	}
+	bs = append(bs, ks.other, ks.help, ks.why)
 	if w.chosen || w.field.text() != "" {
 		bs = append(bs, ks.back)
 	}
-	bs = append(bs, ks.help)
 	if w.kind == enterFirst || w.kind == enterShunted {
 		bs = append(bs, ks.offScale)
 	}
-	return append(bs, ks.strike, ks.zero, ks.note, ks.keep, ks.finish, ks.behind, named(ks.up, "earlier rows"), ks.suspend, ks.leave)
+	return append(append(bs, more...), named(ks.up, "earlier rows"))
 }
 
 // elapsed says how much of the time is used.

@@ -5,14 +5,16 @@ import (
 	"math"
 	"strings"
 
+	tea "github.com/charmbracelet/bubbletea"
 	"github.com/charmbracelet/lipgloss"
 
+	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/notes"
 	"example.org/halve/safety"
 	"example.org/halve/tui/draw"
 	"example.org/halve/tui/theme"
-	"example.org/halve/tui/typed"
 )
 
 func (w *work) head() []string {
@@ -34,56 +36,167 @@ func (w *work) head() []string {
 	return append(parts, strings.Join(steps, " "))
 }
 
-// body lays the page out: at the top what must never be missing.
+func (w *work) spine(width int) int { return spineAt(width) }
+
+// body lays the page out: at the top what must never be missing. A wide window
+// shows two pages, and a sheet then lies on the facing one.
 func (w *work) body(width, height int) []string {
-	bw := bodyWidth(width)
-	if w.helped {
-		return ledger(w.helpSections(bw), width, height, &w.theme)
+	spine := spineAt(width)
+	covered := w.open != noSheet && w.open != listSheet
+	if spine == 0 {
+		if covered {
+			return w.sheetPage(width, height)
+		}
+		return ledger(w.sections(bodyWidth(width), height, false), width, height, &w.theme)
 	}
-	if w.behind != nil {
-		return ledger(w.behindSections(bw), width, height, &w.theme)
+	t := &w.theme
+	left := ledger(w.sections(bodyWidth(spine-1), height, true), spine-1, height, t)
+	facingWidth := width - spine
+	var right []string
+	if covered {
+		right = facing(w.sheetSections(facingWidth-2, height), facingWidth, height, t)
+	} else {
+		right = facing(w.lookSections(facingWidth-2, height), facingWidth, height, t)
 	}
+	return spread(left, spine, right)
+}
+
+// sections are those of the page that is written on, for text bw cells wide;
+// spread says that there is a facing page for the rest.
+func (w *work) sections(bw, height int, spread bool) []section {
 	do, safe := w.doLines(bw), w.safeLines(bw)
 	sections := []section{
 		{name: "do", lines: do, least: len(do), worth: 90, slot: 3},
 		{name: "safe?", lines: safe, least: len(safe), worth: 100, slot: 2},
 	}
-	if w.listed {
-		sections = append(sections, section{name: "enter", lines: w.listLines(height - used(sections)), least: 6, worth: 80})
-		return ledger(sections, width, height, &w.theme)
+	if w.open == listSheet {
+		var note []string
+		if w.wrong {
+			note = draw.Styled(draw.Wrap(w.theme.Signs.Say("! "+w.said), bw), w.theme.Odd)
+		}
+		list, said := w.listLines(bw, height-used(sections)-len(note))
+		if len(note) == 0 {
+			note = said
+		}
+		return append(sections,
+			section{name: "enter", lines: list, least: 5, worth: 80},
+			section{name: "note", lines: note, least: len(note), worth: 95})
 	}
-	if w.kind == enterWired {
-		sections = append(sections, w.wiringSections(bw)...)
-	} else if w.kind != enterStrike && !w.sitting.State().Finished() {
-		scale := w.scaleLines(bw)
-		sections = append(sections, section{name: "scale", lines: scale, least: len(scale), worth: 50, whole: true})
+	wiring, finished := w.kind == enterWired, w.sitting.State().Finished()
+	if wiring {
+		sections = append(sections, w.wiringSections(bw, height-used(sections)-3, spread)...)
+	} else if w.kind != enterStrike && !finished {
+		scale := w.scaleLines(bw, scaleHeight(height))
+		sections = append(sections, section{name: "scale", lines: scale, least: len(scale), worth: w.scaleWorth(), whole: true})
 		if w.foreseesReading() && !w.closed {
-			sections = append(sections, section{name: "see", lines: []string{w.seeLine(bw)}, least: 1, worth: 40})
+			see := w.seeLines(bw)
+			sections = append(sections, section{name: "see", lines: see, least: len(see), worth: 75})
 		}
 	}
-	odd := w.oddLines(bw)
-	write := section{name: "write", lines: w.writeLines(bw), least: 2, worth: 100, slot: 3}
-	if w.kind == enterWired {
-		write.least, write.worth, write.slot = 1, 15, 1
+	odd, lines := w.oddLines(bw), w.writeLines(bw)
+	write := section{name: "write", lines: lines, least: len(lines), worth: 100, slot: 3}
+	if wiring {
+		write.slot = 1
 	}
-	sections = append(sections,
-		write,
-		section{name: w.oddName(), lines: odd, least: min(len(odd), 2), worth: 85, slot: 1},
-	)
-	if w.kind != enterWired {
-		fixed := 1
-		for _, s := range sections {
-			fixed += s.height()
-		}
+	sections = append(sections, write,
+		section{name: w.oddName(), lines: odd, least: min(len(odd), 2), worth: 85, slot: 1})
+	if !wiring {
 		result := w.lowLines(bw)
-		room := height - fixed - len(result)
-		sections = append(sections, section{name: w.benchName(), lines: w.benchLines(bw, room), least: min(max(room, 3), draw.CircuitHeight), worth: 60, ruled: true},
-			section{name: "result", lines: result, least: 1, worth: 70})
+		room := height - used(sections) - 1 - len(result)
+		rows := section{name: w.benchName(), lines: w.benchLines(bw, room, spread), least: min(len(w.counsel.Rows)+1, 2), worth: 45, ruled: true}
+		if w.kind == enterStrike {
+			rows.least, rows.worth = 4, 80
+		}
+		sections = append(sections, rows, section{name: "result", lines: result, least: 1, worth: 70})
 	}
-	if room := height - used(sections); room > 3 && w.kind != enterStrike {
-		sections = append(sections, section{name: "book", lines: w.bookLines(bw, room-2), worth: 10, ruled: true})
+	if room := height - used(sections) - 2; !spread && room > graphLeast && len(w.counsel.Rows) > 1 && !wiring {
+		sections = append(sections, section{name: "graph", lines: w.graphLines(bw, min(room, graphMost)), worth: 15, whole: true, ruled: true})
 	}
-	return ledger(sections, width, height, &w.theme)
+	if room := height - used(sections) - 2; room > 1 && w.kind != enterStrike {
+		sections = append(sections, section{name: "book", lines: w.bookLines(bw, room), worth: 10, ruled: true})
+	}
+	return sections
+}
+
+// lookSections are those of the facing page: the circuit, the graph once
+// there is one, and the notes of the step.
+func (w *work) lookSections(fw, height int) []section {
+	circuit := w.circuit().Draw(fw, height/4, &w.theme)
+	sections := []section{{name: "circuit", lines: circuit, least: len(circuit), worth: 90, whole: true}}
+	if len(w.counsel.Rows) > 1 {
+		h := min(max((height-used(sections))/2, graphLeast), graphMost)
+		sections = append(sections, section{name: "graph", lines: w.graphLines(fw, h), worth: 50, whole: true})
+	}
+	why := w.note(0, fw)
+	if room := height - used(sections) - 1; len(why) > room {
+		why = append(why[:max(room-1, 0):max(room-1, 0)], w.theme.Hint.Render(w.theme.Signs.Say("F2: the rest, and all the notes")))
+	}
+	return append(sections, section{name: "why", lines: why, worth: 40})
+}
+
+// sheetPage is a sheet that covers a single page.
+func (w *work) sheetPage(width, height int) []string {
+	return ledger(w.sheetSections(bodyWidth(width), height), width, height, &w.theme)
+}
+
+// sheetSections are those of the sheet that is open. What is longer than the
+// page is shown from the line that was gone to.
+func (w *work) sheetSections(bw, height int) []section {
+	switch w.open {
+	case whySheet:
+		return w.leafSections(bw, height)
+	case graphsSheet:
+		return w.graphSections(bw, height)
+	case behindSheet:
+		return w.rolled(w.behindSections(bw), height)
+	}
+	return w.rolled(w.helpSections(bw), height)
+}
+
+// leafSections is the note that is open, from the line that was gone to.
+func (w *work) leafSections(bw, height int) []section {
+	foot := fmt.Sprintf("leaf %d of %d: Left, Right", w.leaf+1, w.leaves())
+	return w.scrolled("why", w.note(w.leaf, bw), height, foot)
+}
+
+// scrolled is one long section, from the line that was gone to, and below it
+// the foot.
+func (w *work) scrolled(name string, lines []string, height int, foot string) []section {
+	room := max(height-2, 1)
+	w.top = min(w.top, max(len(lines)-room, 0))
+	if len(lines) > room {
+		if foot != "" {
+			foot += "; "
+		}
+		foot += fmt.Sprintf("lines %d to %d of %d", w.top+1, w.top+room, len(lines))
+	}
+	shown := lines[w.top:min(w.top+room, len(lines))]
+	return []section{
+		{name: name, lines: shown, least: len(shown), worth: 50, slot: room},
+		{lines: []string{w.theme.Hint.Render(w.theme.Signs.Say(foot))}, least: 1, worth: 90},
+	}
+}
+
+// rolled makes one long section of several that do not fit a page; the name
+// of each then stands above it.
+func (w *work) rolled(sections []section, height int) []section {
+	if used(sections) <= height {
+		return sections
+	}
+	var lines []string
+	for _, s := range sections {
+		if len(s.lines) == 0 {
+			continue
+		}
+		if len(lines) > 0 {
+			lines = append(lines, "")
+		}
+		if s.name != sections[0].name {
+			lines = append(lines, w.theme.Margin.Render(w.theme.Signs.Say(s.name)))
+		}
+		lines = append(lines, s.lines...)
+	}
+	return w.scrolled(sections[0].name, lines, height, "")
 }
 
 func used(sections []section) int {
@@ -140,11 +253,21 @@ func (w *work) safeLines(bw int) []string {
 	if finished {
 		text = ""
 	}
-	for _, c := range safety.Cautions(string(w.counsel.Step)) {
-		text += " " + c.Text
-		break
+	if cautions := w.cautions(w.counsel.Step); len(cautions) > 0 {
+		text += " " + cautions[0].Text
 	}
 	return draw.Wrap(w.theme.Signs.Say(strings.TrimSpace(text)), bw)
+}
+
+// cautions are those of a step that concern what lies on the table.
+func (w *work) cautions(step procedure.Step) []safety.Caution {
+	var out []safety.Caution
+	for _, c := range safety.Cautions(string(step)) {
+		if c.Of == "" || c.Of == w.table.SeriesBox.Kind || c.Of == w.table.ShuntBox.Kind {
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
 // expected is the reading foreseen: of the entry, if it is a setting, else of
@@ -182,8 +305,8 @@ func (w *work) target() *float64 {
 	return nil
 }
 
-// seeLine says in words what the scale shows.
-func (w *work) seeLine(bw int) string {
+// seeLines say in words what the scale shows.
+func (w *work) seeLines(bw int) []string {
 	var parts []string
 	if e := w.expected(); e != nil {
 		parts = append(parts, fmt.Sprintf("the needle should rest at %s (%s)", quantity.Style(0).Measured(quantity.Measured{Value: e.Div, U: e.UDiv, Unit: quantity.Division}), w.theme.Signs.Band))
@@ -193,78 +316,110 @@ func (w *work) seeLine(bw int) string {
 	if t := w.target(); t != nil {
 		parts = append(parts, fmt.Sprintf("aim at %s (%s)", tenth(*t), w.theme.Signs.Wanted))
 	}
-	return draw.Cut(w.theme.Signs.Say(strings.Join(parts, "; ")), bw, w.theme.Signs.Dots)
+	return draw.Wrap(w.theme.Signs.Say(strings.Join(parts, "; ")), bw)
 }
 
-// scaleLines draws the scale, with the needle where the entry puts it or
-// where the simulated bench has it.
-func (w *work) scaleLines(bw int) []string {
+// note is a leaf of the notes in a width: the step's, then the topics.
+func (w *work) note(leaf, width int) []string {
+	if leaf == 0 {
+		return w.leafText(leafKey{step: w.counsel.Step, width: width})
+	}
+	return w.leafText(leafKey{topic: notes.Topics()[leaf-1].Name, width: width})
+}
+
+// scale is what is on the scale: the needle where the entry puts it or where
+// the simulated bench has it, what is expected and what is aimed at.
+func (w *work) scale() draw.Scale {
 	g := w.table.Galvanometer
 	s := draw.Whole(g.Divisions, g.Centre())
 	s.Wanted = w.target()
-	if e := w.expected(); e != nil {
+	e := w.expected()
+	if e != nil {
 		// The band is the expanded uncertainty, 95 %.
 		s.Expect = &draw.Interval{Lo: e.Div - 2*e.UDiv, Hi: e.Div + 2*e.UDiv}
 	}
-	if w.needle != nil {
-		return w.simulated(s, bw)
-	}
 	div, beyond := w.entered()
 	switch {
+	case w.needle != nil && w.keysToPress():
+		w.simulated(&s)
+	case w.needle != nil && w.kind == enterZero:
+		s.Needle = &w.rests
 	case beyond != 0:
 		s.NeedleBeyond, s.Caption = beyond, "beyond the end"
 	case div != nil:
 		s.Needle, s.Caption = div, bare(*div)
-	case s.Expect != nil && (w.kind == enterSeries || w.kind == enterShunt):
-		e := w.expected()
-		v := e.Div
-		s.Needle, s.Caption = &v, "about "+tenth(v)
-		if math.Abs(v) > g.Divisions {
+	case e != nil && w.needle == nil && w.settles():
+		s.Needle, s.Caption = &e.Div, "about "+tenth(e.Div)
+		if math.Abs(e.Div) > g.Divisions {
 			s.Needle, s.NeedleBeyond, s.Caption = nil, 1, "beyond the end"
-			if v < 0 {
+			if e.Div < 0 {
 				s.NeedleBeyond = -1
 			}
 		}
 	}
 	s.Caption = w.theme.Signs.Say(s.Caption)
-	return s.Draw(bw, draw.ScaleHeight, &w.theme)
+	return s
 }
 
-// simulated draws the scale of the simulated bench and, with a key closed,
-// the piece about the needle as one sees it from close to.
-func (w *work) simulated(s draw.Scale, bw int) []string {
-	if !w.keysToPress() {
-		if w.kind == enterZero {
-			v := w.rests
-			s.Needle = &v
-			return w.both(s, v, bw)
-		}
-		return s.Draw(bw, draw.ScaleHeight, &w.theme)
-	}
-	if !w.closed {
+// simulated puts the needle of the simulated bench on the scale.
+func (w *work) simulated(s *draw.Scale) {
+	switch {
+	case !w.closed:
 		s.Caption = "the keys are open: Space closes them"
-		return s.Draw(bw, draw.ScaleHeight, &w.theme)
-	}
-	if w.pinned {
+	case w.pinned:
 		s.NeedleBeyond, s.Caption = 1, "against the stop"
 		if w.rests < 0 {
 			s.NeedleBeyond = -1
 		}
-		return s.Draw(bw, draw.ScaleHeight, &w.theme)
+	default:
+		s.Needle, s.Caption = &w.rests, "K1 closed"
+		if w.k2() {
+			s.Caption = "K1 and K2 closed"
+		}
 	}
-	v := w.rests
-	s.Needle, s.Caption = &v, "K1 closed"
-	if w.k2() {
-		s.Caption = "K1 and K2 closed"
-	}
-	return w.both(s, v, bw)
 }
 
-// both is the whole scale and, below it, the piece about v; the piece alone
-// where there is little room.
-func (w *work) both(s draw.Scale, v float64, bw int) []string {
+// rest is where the drawn needle is to come to rest; ok is false where none
+// is drawn.
+func (w *work) rest() (div float64, ok bool) {
+	s := w.scale()
+	switch {
+	case s.NeedleBeyond != 0:
+		return s.Stop(s.NeedleBeyond), true
+	case s.Needle != nil:
+		return *s.Needle, true
+	}
+	return 0, false
+}
+
+// stir sends the drawn needle on its way, if it is to be elsewhere.
+func (w *work) stir() tea.Cmd {
+	if v, ok := w.rest(); ok {
+		return w.swing.towards(v, w.still)
+	}
+	w.swing.away()
+	return nil
+}
+
+// near is a distance on the scale that cannot be seen.
+func (w *work) near() float64 { return w.table.Galvanometer.Divisions / 500 }
+
+// scaleLines draws the scale in bw cells, at most h lines high, and on a
+// simulated bench the piece about the needle as one sees it from close to.
+func (w *work) scaleLines(bw, h int) []string {
+	s := w.scale()
+	closeTo, looked := 0.0, s.Needle != nil && s.NeedleBeyond == 0 && w.needle != nil && (w.keysToPress() || w.kind == enterZero)
+	if looked {
+		closeTo = *s.Needle
+	}
+	if v := w.swing.at; v != w.swing.to && (s.Needle != nil || s.NeedleBeyond != 0) {
+		s.Needle, s.NeedleBeyond = &v, 0
+	}
+	if !looked {
+		return s.Draw(bw, h, &w.theme)
+	}
 	const roomy = 60
-	closer := s.Close(v)
+	closer := s.Close(closeTo)
 	closer.Expect, closer.Wanted = nil, nil
 	if bw >= roomy {
 		closer.Caption = ""
@@ -274,7 +429,7 @@ func (w *work) both(s draw.Scale, v float64, bw int) []string {
 	if bw < roomy {
 		return piece
 	}
-	return append(s.Draw(bw, draw.ScaleHeight, &w.theme), piece...)
+	return append(s.Draw(bw, h, &w.theme), piece...)
 }
 
 // entered is the reading that is typed: its place, or the end it is beyond.
@@ -284,6 +439,9 @@ func (w *work) entered() (div *float64, beyond int) {
 			return -1
 		}
 		return 1
+	}
+	if !w.takeable() {
+		return nil, 0
 	}
 	switch b := w.meant.body.(type) {
 	case procedure.ZeroRead:
@@ -297,9 +455,6 @@ func (w *work) entered() (div *float64, beyond int) {
 			return nil, off(div)
 		}
 	}
-	if div != nil && math.Abs(*div) > w.table.Galvanometer.Divisions {
-		return nil, off(div)
-	}
 	return div, 0
 }
 
@@ -308,11 +463,12 @@ func (w *work) writeLines(bw int) []string {
 	t := &w.theme
 	e := w.entry()
 	name := t.Signs.Say(e.name)
-	if w.kind == enterWired {
-		return []string{t.Hint.Render(draw.Cut(t.Signs.Say(w.untypedHint()), bw, t.Signs.Dots))}
-	}
 	if !e.typed {
-		return []string{t.Value.Render(name) + w.untyped(), t.Hint.Render(draw.Cut(t.Signs.Say(w.untypedHint()), bw, t.Signs.Dots))}
+		hint := draw.Styled(draw.Wrap(t.Signs.Say(w.untypedHint()), bw), t.Hint)
+		if w.kind == enterWired {
+			return hint
+		}
+		return append([]string{t.Value.Render(name) + w.untyped()}, hint...)
 	}
 	line := t.Value.Render(name) + "  " + w.field.view(bw-draw.Width(name)-2, t)
 	says, style := w.meant.says, t.Hint
@@ -322,7 +478,7 @@ func (w *work) writeLines(bw int) []string {
 	case w.kind == enterStrike && w.meant.body != nil:
 		says = w.strikeSays(w.meant.body.(procedure.Strike))
 	case says == "":
-		says = e.how
+		says = e.hint(w.table)
 	}
 	if w.kind == enterCopy && w.field.text() == "" && w.sitting.Path() != "" {
 		says = "record: " + procedure.CleanText(w.sitting.Path(), maxEntry)
@@ -387,6 +543,11 @@ func (w *work) anyOdd() bool {
 	return w.refusal() != "" || w.oddity() != "" || len(w.counsel.Findings) > 0
 }
 
+// takeable reports whether the entry would be taken as it is typed.
+func (w *work) takeable() bool {
+	return w.meant.err == nil && w.meant.body != nil && (w.foreseen == nil || w.foreseen.Refused == nil)
+}
+
 // refusal says why the entry would not be taken.
 func (w *work) refusal() string {
 	if w.foreseen != nil && w.foreseen.Refused != nil && w.meant.err == nil && w.field.text() != "" {
@@ -410,11 +571,16 @@ func (w *work) oddity() string {
 // apart reports whether the reading that is typed lies clearly outside the
 // band that is drawn.
 func (w *work) apart() bool {
-	if w.kind != enterFirst && w.kind != enterShunted || w.foreseen == nil || w.foreseen.Refused != nil {
-		return false
-	}
+	const clearly = 4 // standard uncertainties: the band is two wide on each side
+	e := w.expected()
 	div, beyond := w.entered()
-	return typed.Apart(w.expected(), w.table.Galvanometer.Divisions, div, beyond != 0)
+	switch {
+	case e == nil || w.kind != enterFirst && w.kind != enterShunted || w.foreseen == nil || w.foreseen.Refused != nil:
+		return false
+	case beyond != 0:
+		return math.Abs(e.Div)+clearly*e.UDiv < w.table.Galvanometer.Divisions
+	}
+	return div != nil && math.Abs(*div-e.Div) > clearly*e.UDiv
 }
 
 // oddLines says what happened to the last entry, what is odd about this one,
@@ -455,18 +621,38 @@ func (w *work) benchName() string {
 }
 
 // benchLines is the circuit beside the rows, or the rows alone where there is
-// no room for both.
-func (w *work) benchLines(bw, h int) []string {
+// no room for both or the circuit stands on the facing page.
+func (w *work) benchLines(bw, h int, spread bool) []string {
 	t := &w.theme
-	const gap = 1
 	if w.kind == enterStrike {
-		return w.bookLines(bw, max(min(h, 8), 4))
+		return w.bookLines(bw, max(min(h, 12), 4))
 	}
-	if bw < draw.CircuitWidth+gap+30 || h < draw.CircuitHeight {
-		return rowLines(w.counsel.Rows, w.back, bw, max(h, 3), t)
+	rw := bw - draw.CircuitWidth
+	if spread || rw < 33 || h < draw.CircuitHeight {
+		return rowLines(w.counsel.Rows, w.back, bw, max(min(h, len(w.counsel.Rows)+1), 2), t)
 	}
-	rows := rowLines(w.counsel.Rows, w.back, bw-draw.CircuitWidth-gap, h, t)
-	return draw.Beside(w.circuit().Draw(draw.CircuitWidth, draw.CircuitHeight, t), draw.CircuitWidth+gap, rows)
+	return draw.Beside(w.circuit().Draw(draw.CircuitWidth, draw.CircuitHeight, t), draw.CircuitWidth, rowLines(w.counsel.Rows, w.back, rw, h, t))
+}
+
+// scaleWorth is what the scale is worth beside the rows, which are worth 45:
+// more while it shows something that is not in words.
+func (w *work) scaleWorth() int {
+	switch w.kind {
+	case enterSeries, enterFirst, enterShunt, enterShunted, enterZero:
+		return 50
+	}
+	return 30
+}
+
+// scaleHeight is how high the scale is drawn on a page h lines high.
+func scaleHeight(h int) int {
+	switch {
+	case h >= 50:
+		return 14
+	case h >= 34:
+		return 9
+	}
+	return draw.ScaleHeight
 }
 
 // circuit is the circuit as it stands.
@@ -479,18 +665,20 @@ func (w *work) circuit() draw.Circuit {
 			emf = m.EMF
 		}
 	}
-	c := draw.Circuit{Source: quantity.Style(0).Exact(emf, quantity.Volt), K1: draw.KeyIs(w.k1()), K2: draw.KeyIs(w.k2())}
+	c := draw.Circuit{Building: w.kind == enterWired, Laid: w.laid(), Source: quantity.Style(0).Exact(emf, quantity.Volt), K1: draw.KeyIs(w.k1()), K2: draw.KeyIs(w.k2())}
 	if ohm, ok := st.SeriesOhm(); ok {
 		c.Series = ohms(ohm)
 	}
 	if ohm, ok := st.ShuntOhm(); ok {
 		c.Shunt = ohms(ohm)
 	}
-	switch b := w.meant.body.(type) {
-	case procedure.SeriesSet:
-		c.Series = ohms(b.Ohm)
-	case procedure.ShuntSet:
-		c.Shunt = ohms(b.Ohm)
+	if w.takeable() {
+		switch b := w.meant.body.(type) {
+		case procedure.SeriesSet:
+			c.Series = ohms(b.Ohm)
+		case procedure.ShuntSet:
+			c.Shunt = ohms(b.Ohm)
+		}
 	}
 	switch w.kind {
 	case enterSeries:
@@ -538,62 +726,100 @@ func (w *work) bookLines(bw, h int) []string {
 	return lines
 }
 
-// listLines is the list of entries, h lines of it about the chosen one.
-func (w *work) listLines(h int) []string {
+// listLines is the list of entries in bw cells, h lines of it about the chosen
+// one, and all that is said of that one.
+func (w *work) listLines(bw, h int) (lines, said []string) {
 	t := &w.theme
-	es := w.offered()
 	proposed := w.proposed()
-	start := 0
-	if h = max(h, 3); len(es) > h {
-		start = min(max(w.listAt-h/2, 0), len(es)-h)
-	}
-	var lines []string
-	for i := start; i < min(start+h, len(es)); i++ {
+	for i, e := range w.offered() {
 		mark, style := " ", lipgloss.NewStyle()
 		if i == w.listAt {
 			mark, style = t.Signs.Choice, t.Selected
 		}
-		text := draw.Pad(es[i].name, 18) + es[i].does
-		if es[i].kind == proposed {
-			text += " (proposed)"
+		does := e.does
+		switch why := w.whyNot(e.kind); {
+		case why != "":
+			does = "not now: " + why
+			if i != w.listAt {
+				style = t.Hint
+			}
+		case w.drafts[e.kind] != "":
+			does = fmt.Sprintf("%q is typed", procedure.CleanText(w.drafts[e.kind], 20))
+		case e.kind == proposed:
+			does += " (proposed)"
 		}
-		lines = append(lines, style.Render(mark+" "+t.Signs.Say(text)))
+		line := t.Signs.Say(draw.Pad(e.name, 18) + does)
+		if i == w.listAt && draw.Width(line)+2 > bw {
+			said = draw.Styled(draw.Wrap(t.Signs.Say(does), bw), t.Hint)
+		}
+		lines = append(lines, style.Render(draw.Cut(mark+" "+line, bw, t.Signs.Dots)))
 	}
-	return lines
+	return about(lines, w.listAt, h-len(said)), said
 }
 
-// wiring is what to look at before the circuit counts as checked.
-func wiring() []string {
-	return []string{
-		"both keys open",
-		"source, K1, R and G in a loop",
-		"S and K2 across G",
-		"plugs that are in pressed home",
-		"G level, away from iron",
-		"looked over by somebody else",
+// wiring is what to do and to look at before the circuit counts as checked:
+// wire by wire, in the order in which they are drawn, then the rest.
+func wiring(b apparatus.Bench) []string {
+	boxes := "plugs that are in pressed home"
+	switch series, shunt := b.SeriesBox.Kind, b.ShuntBox.Kind; {
+	case series == apparatus.Decade && shunt == apparatus.Decade:
+		boxes = "each dial resting in its notch"
+	case series != shunt:
+		boxes = "plugs pressed home, dials in their notches"
 	}
+	list := append([]string{"both keys open"}, draw.Wires()...)
+	return append(list, boxes, "G level, away from iron", "looked over by somebody else")
+}
+
+// laid is how many wires of the list are ticked, from the first on.
+func (w *work) laid() int {
+	n := 0
+	for n < len(draw.Wires()) && w.ticks[1+n] {
+		n++
+	}
+	return n
 }
 
 // wiringSections are the drawing, the list beside or below it, and the
-// cautions.
-func (w *work) wiringSections(bw int) []section {
+// cautions; without the drawing where the facing page has it.
+func (w *work) wiringSections(bw, room int, spread bool) []section {
 	t := &w.theme
 	circuit := w.circuit().Draw(draw.CircuitWidth, draw.CircuitHeight, t)
 	const gap = 2
-	beside := bw >= draw.CircuitWidth+gap+32
+	beside := !spread && bw >= draw.CircuitWidth+gap+32
 	lw := bw
 	if beside {
 		lw = bw - draw.CircuitWidth - gap
 	}
-	var list []string
-	for i, item := range wiring() {
+	list, at := w.checklist(lw)
+	var cautions []string
+	for _, c := range w.cautions(procedure.StepWiring)[1:] { // the first stands above
+		cautions = append(cautions, draw.Wrap(t.Signs.Say(c.Text), bw)...)
+	}
+	care := section{name: "care", lines: draw.Styled(cautions, t.Hint), worth: 10}
+	check := section{name: "check", lines: about(list, at, room), least: min(len(list), room), worth: 80}
+	switch {
+	case spread:
+		return []section{check, care}
+	case beside:
+		both := draw.Beside(circuit, draw.CircuitWidth+gap, check.lines)
+		return []section{{name: "circuit", lines: both, least: len(both), worth: 80}, care}
+	}
+	return []section{{name: "circuit", lines: circuit, least: len(circuit), worth: 20, whole: true}, check, care}
+}
+
+// checklist is the wiring list in lw cells, and the line of it at which the
+// cursor is.
+func (w *work) checklist(lw int) (list []string, at int) {
+	t := &w.theme
+	for i, item := range wiring(w.table) {
 		mark, box := " ", "["+t.Signs.Unticked+"] "
 		style := lipgloss.NewStyle()
 		if w.ticks[i] {
 			box, style = "["+t.Signs.Ticked+"] ", t.Said
 		}
 		if i == w.tickAt {
-			mark = t.Signs.Choice
+			mark, at = t.Signs.Choice, len(list)
 			if !w.ticks[i] {
 				style = t.Selected
 			}
@@ -606,25 +832,22 @@ func (w *work) wiringSections(bw int) []section {
 			list = append(list, style.Render(lead+line))
 		}
 	}
-	var cautions []string
-	for _, c := range safety.Cautions(string(procedure.StepWiring))[1:] { // the first stands above
-		cautions = append(cautions, draw.Wrap(t.Signs.Say(c.Text), bw)...)
+	return list, at
+}
+
+// about is at most h of the lines, those about line at.
+func about(lines []string, at, h int) []string {
+	if h = max(h, 1); len(lines) <= h {
+		return lines
 	}
-	care := section{name: "care", lines: draw.Styled(cautions, t.Hint), worth: 10}
-	if beside {
-		return []section{{name: "circuit", lines: draw.Beside(circuit, draw.CircuitWidth+gap, list), least: max(len(list), len(circuit)), worth: 80}, care}
-	}
-	return []section{
-		{name: "circuit", lines: circuit, least: len(circuit), worth: 20, whole: true},
-		{name: "check", lines: list, least: len(list), worth: 80},
-		care,
-	}
+	start := min(max(at-h/2, 0), len(lines)-h)
+	return lines[start : start+h]
 }
 
 // behindSections is what stands behind the result: the other answers, where
 // the uncertainty comes from, and what the readings point to.
 func (w *work) behindSections(bw int) []section {
-	a, t := w.behind, &w.theme
+	a, t := w.behind(), &w.theme
 	var remarks []string
 	for _, r := range a.Remarks {
 		remarks = append(remarks, draw.Wrap(t.Signs.Say(r), bw)...)
@@ -636,21 +859,22 @@ func (w *work) behindSections(bw int) []section {
 	}
 	if b := a.Budget; b != nil {
 		sections = append(sections,
-			section{name: "u of G", lines: budgetLines(b.Resistance, quantity.Ohm, t), least: min(2, len(b.Resistance)), worth: 80},
-			section{name: "u of k", lines: budgetLines(b.Merit, quantity.AmperePerDivision, t), least: min(2, len(b.Merit)), worth: 70})
+			section{name: "u of G", lines: budgetLines(b.Resistance, quantity.Ohm, bw, t), least: min(2, len(b.Resistance)), worth: 80},
+			section{name: "u of k", lines: budgetLines(b.Merit, quantity.AmperePerDivision, bw, t), least: min(2, len(b.Merit)), worth: 70})
 	}
 	return append(sections, section{name: "says", lines: remarks, least: min(3, len(remarks)), worth: 90, ruled: true})
 }
 
 // budgetLines lists the parts of an uncertainty, greatest first, with a bar of
-// a sign for every twentieth of the variance.
-func budgetLines(ls []procedure.BudgetLine, unit quantity.Unit, t *theme.Theme) []string {
+// signs, at most one for every twentieth of the variance.
+func budgetLines(ls []procedure.BudgetLine, unit quantity.Unit, w int, t *theme.Theme) []string {
+	const words = 39
 	var out []string
 	for _, l := range ls {
 		if l.Share < 0.0005 && len(out) > 1 {
 			break // what cannot be seen
 		}
-		bar := strings.Repeat("=", int(math.Round(20*l.Share)))
+		bar := strings.Repeat("=", int(math.Round(float64(max(min(w-words, 20), 0))*l.Share)))
 		out = append(out, t.Signs.Say(fmt.Sprintf("%-17s %12s %5.1f %% %s", l.Input, quantity.Format(l.Contribution, unit, 2), 100*l.Share, bar)))
 	}
 	return out
@@ -658,16 +882,16 @@ func budgetLines(ls []procedure.BudgetLine, unit quantity.Unit, t *theme.Theme) 
 
 // helpSections is help: every key, and the cautions of the step.
 func (w *work) helpSections(bw int) []section {
-	open := *w
-	open.helped = false
-	lines := helpLines(open.keymap(), bw, &w.theme)
+	under := *w
+	under.open = noSheet
+	lines := helpLines(under.keymap(), bw, &w.theme)
 	var cautions []string
-	for _, c := range safety.Cautions(string(w.counsel.Step)) {
+	for _, c := range w.cautions(w.counsel.Step) {
 		cautions = append(cautions, draw.Wrap(w.theme.Signs.Say(c.Text), bw)...)
 	}
 	how := draw.Wrap(w.theme.Signs.Say("Type what you set or read; the page says at every key how it is read, what would follow and whether the key may be closed. Nothing is written down before Enter. Every line written down is on the disk; leave when you like."), bw)
 	return []section{
-		{name: "keys", lines: lines, least: len(lines), worth: 90},
+		{name: "keys", lines: lines, least: min(len(lines), 16), worth: 90},
 		{name: "how", lines: how, worth: 50},
 		{name: "care", lines: cautions, worth: 60},
 	}
