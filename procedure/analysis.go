@@ -19,6 +19,8 @@ type Analysis struct {
 	Budget *Budget
 	// Schoolbook is the answer worked up row by row, nil without a row.
 	Schoolbook *Schoolbook
+	// Graphs are the points to draw, with their lines.
+	Graphs Graphs
 	// Remarks say in sentences what these numbers point to.
 	Remarks []string
 }
@@ -78,6 +80,7 @@ func Analyse(s *State) Analysis {
 		return a
 	}
 	ev := s.evidence()
+	a.Graphs = ev.graphs()
 	book, ok := ev.schoolbook(s)
 	if ok {
 		a.Schoolbook = tell(book)
