@@ -41,7 +41,7 @@ type Plotted struct {
 func (ev *evidence) graphs() Graphs {
 	var g Graphs
 	rowAt := map[[2]float64]int{} // of the rows in force, by series and shunt
-	kept := map[float64]bool{} // series values that have a row, be it struck
+	kept := map[float64]bool{}    // series values that have a row, be it struck
 	for _, r := range ev.rows {
 		if r.FirstDiv > 0 {
 			u := ev.readingDoubt(1) / (r.FirstDiv * r.FirstDiv)

@@ -24,6 +24,9 @@ type Graph struct {
 	Without string
 	// Levels are heights that are ruled across.
 	Levels []float64
+	// Kinds are the names of the kinds of points, in their order; an empty
+	// one is named "row", "other" or "struck".
+	Kinds [3]string
 }
 
 // Axis is what is set along a side of a graph.
@@ -98,12 +101,13 @@ func ShuntGraph(points []Point, line *Straight) Graph {
 }
 
 // ResidualGraph sets what each reading has over the fitted one, in its
-// standard uncertainty, against whatever x says: the number of the row, say.
-// It is ruled at 0 and at ±2, between which 19 of 20 lie.
-func ResidualGraph(points []Point, x Axis) Graph {
+// standard uncertainty, against its number. Kept points are first readings,
+// Other points shunted ones. It is ruled at 0 and at ±2, between which 19 of
+// 20 lie.
+func ResidualGraph(points []Point) Graph {
 	return Graph{
-		Name: "residuals", X: x, Y: Axis{Symbol: "(read - fitted)/u", Least: 6},
-		Points: points, Levels: []float64{-2, 0, 2}, Without: "no line is meant",
+		Name: "residuals", X: Axis{Symbol: "reading"}, Y: Axis{Symbol: "(read - fitted)/u", Least: 6},
+		Points: points, Levels: []float64{-2, 0, 2}, Kinds: [3]string{Kept: "first", Other: "shunted"},
 	}
 }
 
@@ -123,6 +127,14 @@ func (g Graph) points() []Point {
 
 // finite reports whether v is a number that can be drawn.
 func finite(v float64) bool { return math.Abs(v) < 1e150 }
+
+// kind names a kind of points.
+func (g Graph) kind(k PointKind) string {
+	if name := g.Kinds[k]; name != "" {
+		return name
+	}
+	return [3]string{Kept: "row", Other: "other", Struck: "struck"}[k]
+}
 
 // line returns the line if all of it is finite.
 func (g Graph) line() (Straight, bool) {
@@ -254,7 +266,11 @@ func (g Graph) Draw(w, h int, t *theme.Theme) []string {
 	ps := g.points()
 	if len(ps) == 0 || w < graphWidth || h < graphHeight {
 		lines := Wrap(t.Signs.Say(g.Describe()), w)
-		return Styled(lines[:min(len(lines), h)], t.Hint)
+		if len(lines) > h {
+			lines = lines[:h]
+			lines[h-1] = Cut(lines[h-1], w-1, "") + t.Signs.Dots
+		}
+		return Styled(lines, t.Hint)
 	}
 	p := g.frame(w, h, ps, t)
 	p.levels()
@@ -335,14 +351,11 @@ func (p *plot) legend(ps []Point, y int, title string) {
 		seen[q.Kind] = true
 	}
 	var parts []string
-	if seen[Kept] && len(p.g.Levels) == 0 {
-		parts = append(parts, s.Kept+" row")
-	}
-	if seen[Other] {
-		parts = append(parts, s.Other+" other")
-	}
-	if seen[Struck] {
-		parts = append(parts, s.Crossed+" struck")
+	signs := [3]string{Kept: s.Kept, Other: s.Other, Struck: s.Crossed}
+	for kind, sign := range signs {
+		if seen[PointKind(kind)] {
+			parts = append(parts, sign+" "+p.g.kind(PointKind(kind)))
+		}
 	}
 	switch _, ok := p.g.line(); {
 	case ok:
@@ -497,12 +510,14 @@ func (g Graph) Describe() string {
 	for _, p := range ps {
 		count[p.Kind]++
 	}
-	parts := []string{points(count[Kept])}
-	if n := count[Other]; n > 0 {
-		parts = append(parts, fmt.Sprintf("%d of no row", n))
+	parts := []string{fmt.Sprintf("%d points", len(ps))}
+	if len(ps) == 1 {
+		parts[0] = "1 point"
 	}
-	if n := count[Struck]; n > 0 {
-		parts = append(parts, fmt.Sprintf("%d struck", n))
+	for kind := range PointKind(len(g.Kinds)) {
+		if n := count[kind]; n > 0 && n < len(ps) {
+			parts = append(parts, fmt.Sprintf("%d %s", n, g.kind(kind)))
+		}
 	}
 	said := []string{name + ": " + strings.Join(parts, ", ") + "."}
 	l, ok := g.line()
@@ -563,11 +578,4 @@ func (a Axis) say(v float64) string {
 	}
 	unit, times := a.scaled(math.Abs(v))
 	return quantity.Format(v/times, quantity.Number, 3) + " " + unit
-}
-
-func points(n int) string {
-	if n == 1 {
-		return "1 point"
-	}
-	return fmt.Sprintf("%d points", n)
 }

@@ -56,9 +56,9 @@ func residuals() Graph {
 	for i := range 20 {
 		points = append(points, Point{X: float64(i + 1), Y: 2.1 * math.Sin(1.7*float64(i))})
 	}
-	points[4].Kind = Struck
-	points[4].Y = 5
-	return ResidualGraph(points, Axis{Symbol: "row"})
+	points[3].Kind, points[7].Kind = Other, Other
+	points[4].Kind, points[4].Y = Struck, 5
+	return ResidualGraph(points)
 }
 
 // Graphs at several sizes, as they are seen.
@@ -199,7 +199,7 @@ func TestGraphDescribe(t *testing.T) {
 		g    Graph
 		want string
 	}{
-		{residuals(), "residuals: 19 points, 1 struck. Beyond -2 and 2: 4."},
+		{residuals(), "residuals: 20 points, 17 first, 2 shunted, 1 struck. Beyond -2 and 2: 4."},
 		{shunts(), "1/θ2 against 1/S: 5 points. The line meets the axis at 0.0417 1/div and rises with 1/S."},
 	} {
 		if got := tt.g.Describe(); !strings.HasPrefix(got, tt.want) {
