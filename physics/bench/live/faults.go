@@ -134,35 +134,13 @@ func (t *trouble) remains(b *Bench) bool {
 
 // rewired takes note of new leads.
 func (t *trouble) rewired(leads []Lead) {
-	if t.wires && same(leads, AsDrawn()) {
+	if t.wires && Sound(leads) {
 		t.there = false
 	}
 }
 
-// same reports whether leads join the same terminals, by whatever ways.
-func same(a, b []Lead) bool {
-	return slices.Equal(joined(a), joined(b))
-}
-
-// joined gives for each terminal the lowest one that leads join it to.
-func joined(leads []Lead) []Terminal {
-	lowest := make([]Terminal, Terminals)
-	for i := range lowest {
-		lowest[i] = Terminal(i)
-	}
-	for _, l := range leads {
-		one, other := lowest[l.A], lowest[l.B]
-		for i := range lowest {
-			if lowest[i] == one || lowest[i] == other {
-				lowest[i] = min(one, other)
-			}
-		}
-	}
-	return lowest
-}
-
-// AsDrawn reports whether the leads make the circuit that is drawn.
-func (b *Bench) AsDrawn() bool { return same(b.leads, AsDrawn()) }
+// Wired reports whether the leads make the half-deflection circuit.
+func (b *Bench) Wired() bool { return Sound(b.leads) }
 
 // edit puts what no eye sees into the netlist.
 func (t *trouble) edit(n *circuit.Netlist) error {

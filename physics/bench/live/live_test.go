@@ -416,8 +416,8 @@ func TestMending(t *testing.T) {
 			arrange(t, b, 0, 3150, 88)
 			b.SetKey(0, K1, true) // some faults begin with a closing
 			b.SetKey(1*s, K1, false)
-			if b.fault.wires == b.AsDrawn() {
-				t.Errorf("wires %v, as drawn %v: a fault of wires is seen at the leads and no other", b.fault.wires, b.AsDrawn())
+			if b.fault.wires == b.Wired() {
+				t.Errorf("wires %v, as drawn %v: a fault of wires is seen at the leads and no other", b.fault.wires, b.Wired())
 			}
 			found := 0
 			for p := range Parts {
@@ -503,23 +503,26 @@ func TestWiringByHand(t *testing.T) {
 	arrange(t, b, 0, 3150, 88)
 	b.Unwire(0)
 	b.SetKey(1*s, K1, true)
-	if b.Steady() != 0 || b.AsDrawn() {
-		t.Errorf("unwired: steady %g, as drawn %v", b.Steady(), b.AsDrawn())
+	if b.Steady() != 0 || b.Wired() {
+		t.Errorf("unwired: steady %g, as drawn %v", b.Steady(), b.Wired())
 	}
 	for _, l := range AsDrawn() {
 		if err := b.Connect(2*s, l.B, l.A); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if !b.AsDrawn() {
+	if !b.Wired() {
 		t.Error("wired lead by lead, it is not as drawn")
 	}
 	near(t, "wired by hand", b.Steady(), 24, 1e-9)
-	// The same circuit by another way: S at the series box's end, not at G.
-	b.Connect(3*s, CoilPlus, K2A)
-	b.Connect(3*s, SeriesB, K2A)
-	if !b.AsDrawn() || math.Abs(b.Steady()-24) > 1e-9 {
-		t.Errorf("as drawn %v, steady %g, want the same circuit", b.AsDrawn(), b.Steady())
+	// The same circuit by another way: K1 beside the positive pole, R's ends
+	// and S and K2 the other way round.
+	b.Unwire(3 * s)
+	for _, l := range []Lead{{CellPlus, K1B}, {K1A, SeriesB}, {SeriesA, CoilPlus}, {CellMinus, CoilMinus}, {SeriesA, K2B}, {K2A, ShuntA}, {ShuntB, CellMinus}} {
+		b.Connect(3*s, l.A, l.B)
+	}
+	if !b.Wired() || math.Abs(b.Steady()-24) > 1e-9 {
+		t.Errorf("as drawn %v, steady %g, want the same circuit", b.Wired(), b.Steady())
 	}
 	b.Connect(4*s, CellPlus, CellMinus)
 	hs := b.Happenings()

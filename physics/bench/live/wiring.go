@@ -46,13 +46,13 @@ type Lead struct{ A, B Terminal }
 // join makes a lead of two terminals in any order.
 func join(a, b Terminal) Lead { return Lead{min(a, b), max(a, b)} }
 
-// AsDrawn returns the leads of the half-deflection circuit: cell, K1, series
-// box and galvanometer in a loop, K2 with the shunt box across the
+// AsDrawn returns the leads of the half-deflection circuit: source, K1,
+// galvanometer and series box in a loop, the shunt box with K2 across the
 // galvanometer.
 func AsDrawn() []Lead {
 	return []Lead{
-		{CellPlus, K1A}, {K1B, SeriesA}, {SeriesB, CoilPlus}, {CellMinus, CoilMinus},
-		{CoilPlus, K2A}, {K2B, ShuntA}, {CoilMinus, ShuntB},
+		{CellMinus, K1A}, {K1B, CoilMinus}, {SeriesA, CoilPlus}, {CellPlus, SeriesB},
+		{CoilPlus, ShuntA}, {K2A, ShuntB}, {CoilMinus, K2B},
 	}
 }
 
@@ -65,25 +65,42 @@ func misWired(f fault.Fault) (leads []Lead, ok bool) {
 	}
 	switch f.ID {
 	case fault.Reversed:
-		return swap([]Lead{{CellPlus, K1A}, {CellMinus, CoilMinus}}, []Lead{{CellMinus, K1A}, {CellPlus, CoilMinus}})
+		return swap([]Lead{{CellMinus, K1A}, {CellPlus, SeriesB}}, []Lead{{CellPlus, K1A}, {CellMinus, SeriesB}})
 	case fault.SeriesBypassed:
 		return swap(nil, []Lead{{SeriesA, SeriesB}})
 	case fault.BoxesExchanged:
-		return swap([]Lead{{K1B, SeriesA}, {SeriesB, CoilPlus}, {K2B, ShuntA}, {CoilMinus, ShuntB}},
-			[]Lead{{K1B, ShuntA}, {CoilPlus, ShuntB}, {SeriesA, K2B}, {SeriesB, CoilMinus}})
+		return swap([]Lead{{SeriesA, CoilPlus}, {CellPlus, SeriesB}, {CoilPlus, ShuntA}, {K2A, ShuntB}},
+			[]Lead{{CoilPlus, ShuntA}, {CellPlus, ShuntB}, {SeriesA, CoilPlus}, {SeriesB, K2A}})
 	case fault.ShuntAlreadyClosed:
 		return swap(nil, []Lead{{K2A, K2B}})
 	case fault.ShuntShorted:
 		return swap(nil, []Lead{{ShuntA, ShuntB}})
 	case fault.ShuntInSeries:
-		return swap([]Lead{{SeriesB, CoilPlus}, {CoilPlus, K2A}, {K2B, ShuntA}, {CoilMinus, ShuntB}},
-			[]Lead{{SeriesB, ShuntA}, {CoilPlus, ShuntB}, {SeriesB, K2A}})
+		return swap([]Lead{{SeriesA, CoilPlus}, {K2A, ShuntB}, {CoilMinus, K2B}}, []Lead{{SeriesA, ShuntB}, {SeriesA, K2A}})
 	case fault.ShuntAcrossSeries:
-		return swap([]Lead{{CoilMinus, ShuntB}}, []Lead{{SeriesA, ShuntB}})
+		return swap([]Lead{{CoilMinus, K2B}}, []Lead{{SeriesB, K2B}})
 	case fault.ShuntAcrossSource:
-		return swap([]Lead{{CoilPlus, K2A}}, []Lead{{CellPlus, K2A}})
+		return swap([]Lead{{CoilPlus, ShuntA}}, []Lead{{CellPlus, ShuntA}})
 	}
 	return nil, false
+}
+
+// Sound reports whether leads make the half-deflection circuit, in whatever
+// order its parts follow each other: whether the coil carries the same current
+// and looks into the same resistance as with the leads that are drawn, for
+// every state of the keys.
+func Sound(leads []Lead) bool {
+	for _, keys := range [][2]bool{{false, false}, {true, false}, {false, true}, {true, true}} {
+		// Values that no other arrangement of them makes.
+		v := values{emf: 1.53, source: 0.71, series: 3109, movement: 91.7, shunt: 77.3, k1: keys[0], k2: keys[1]}
+		got, err := solve(leads, v, nil)
+		want, _ := solve(AsDrawn(), v, nil)
+		if err != nil || math.Abs(got.movement-want.movement) > 1e-9*want.movement ||
+			math.Abs(got.damping-want.damping) > 1e-9*want.damping || math.Abs(got.source-want.source) > 1e-9*want.source {
+			return false
+		}
+	}
+	return true
 }
 
 // values are what the elements of the bench truly have at the moment.
