@@ -26,6 +26,7 @@ type Signs struct {
 	Choice               string // the line that is chosen
 	Less, More           string // a choice can be turned
 	Ticked, Unticked     string
+	PlugIn               string // a plug pressed home in its hole
 	Dots                 string // something is cut off here
 	ChoiceEnd            string // closes what Choice opens
 	Kept, Other, Crossed string // points of a graph: rows, other readings, what is struck
@@ -80,7 +81,7 @@ func Drawn() Signs {
 		StopLeft: "▐", StopRight: "▌",
 		Band: "▒", Needle: "▲", Wanted: "◇",
 		Cursor: "▏", Choice: "▸", Less: "‹", More: "›",
-		Ticked: "x", Unticked: " ", Dots: "…",
+		Ticked: "x", Unticked: " ", PlugIn: "■", Dots: "…",
 		ChoiceEnd: "◂", Kept: "●", Other: "○", Crossed: "×", Edge: "·",
 	}
 }
@@ -124,7 +125,7 @@ func ASCII() Signs {
 		StopLeft: "[", StopRight: "]",
 		Band: ":", Needle: "^", Wanted: "v",
 		Cursor: "_", Choice: ">", Less: "<", More: ">",
-		Ticked: "x", Unticked: " ", Dots: "~",
+		Ticked: "x", Unticked: " ", PlugIn: "#", Dots: "~",
 		ChoiceEnd: "<", Kept: "O", Other: "o", Crossed: "x", Edge: ".",
 		Grain: Strokes,
 		ascii: true,
