@@ -16,6 +16,7 @@ import (
 // and its band.
 type Graph struct {
 	Name   string // what is set against what
+	Note   string // what follows from it, said with the words
 	X, Y   Axis
 	Points []Point
 	// Line is the line fitted to the kept points, nil for none; where there
@@ -547,25 +548,29 @@ func (g Graph) Describe() string {
 		text := g.lacks(ps)
 		said = append(said, strings.ToUpper(text[:1])+text[1:]+".")
 	}
+	if g.Note != "" {
+		said = append(said, g.Note+".")
+	}
 	return strings.Join(said, " ")
 }
 
-// outside says how many points are beyond the outer levels.
+// outside says how many points that count are beyond the outer levels.
 func (g Graph) outside(ps []Point) string {
 	lo, hi := g.Levels[0], g.Levels[0]
 	for _, v := range g.Levels {
 		lo, hi = math.Min(lo, v), math.Max(hi, v)
 	}
-	n := 0
+	n, of := 0, 0
 	for _, p := range ps {
-		if p.Kind != Struck && (p.Y < lo || p.Y > hi) {
+		if p.Kind == Struck {
+			continue
+		}
+		of++
+		if p.Y < lo || p.Y > hi {
 			n++
 		}
 	}
-	if n == 0 {
-		return fmt.Sprintf("All that count lie between %g and %g.", lo, hi)
-	}
-	return fmt.Sprintf("Beyond %g and %g: %d.", lo, hi, n)
+	return fmt.Sprintf("Between the outer lines, %s and %s, lie %d of %d.", said1(lo), said1(hi), of-n, of)
 }
 
 // say writes a value of the axis with its unit, to three digits.

@@ -308,7 +308,8 @@ func (w *work) leaves() int {
 	case whySheet:
 		return 1 + len(notes.Topics())
 	case graphsSheet:
-		return 2
+		_, graphs := w.graphs()
+		return len(graphs)
 	}
 	return 1
 }
