@@ -517,7 +517,11 @@ func (g Graph) Describe() string {
 	}
 	for kind := range PointKind(len(g.Kinds)) {
 		if n := count[kind]; n > 0 && n < len(ps) {
-			parts = append(parts, fmt.Sprintf("%d %s", n, g.kind(kind)))
+			name := g.kind(kind)
+			if name == "row" {
+				name = "of rows"
+			}
+			parts = append(parts, fmt.Sprintf("%d %s", n, name))
 		}
 	}
 	said := []string{name + ": " + strings.Join(parts, ", ") + "."}

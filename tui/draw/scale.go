@@ -185,7 +185,11 @@ func (s Scale) straight(w, h int, t *theme.Theme) []string {
 	r := newRuler(s, c, t)
 	r.draw()
 	if lo, hi, ok := s.expect(); ok {
-		c.Across(r.column(lo), r.column(hi), r.over, t.Signs.Band, &t.Band)
+		from, to := r.column(lo), r.column(hi)
+		if to-from < 2 { // to be seen beside the needle
+			from, to = max(from-1, r.column(s.Lo)), min(to+1, r.column(s.Hi))
+		}
+		c.Across(from, to, r.over, t.Signs.Band, &t.Band)
 	}
 	if v, ok := s.wanted(); ok {
 		c.Put(r.column(v), r.over, t.Signs.Wanted, &t.Value)
@@ -428,6 +432,10 @@ func (s Scale) arc(w, h int, t *theme.Theme) ([]string, bool) {
 	}
 
 	if lo, hi, ok := s.expect(); ok {
+		// At least so wide that it is seen beside the needle.
+		if least := 3 * (s.Hi - s.Lo) / length; hi-lo < least {
+			lo, hi = math.Max(s.Lo, (lo+hi-least)/2), math.Min(s.Hi, (lo+hi+least)/2)
+		}
 		s.arcBand(c, at, lo, hi, math.Max(2*steps*(hi-lo)/(s.Hi-s.Lo), 1), t)
 	}
 	if v, ok := s.wanted(); ok {
