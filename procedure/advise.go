@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/fault"
 	"example.org/halve/safety"
 )
 
@@ -18,9 +19,23 @@ const RowsWanted = 5
 func Advise(s *State) Counsel {
 	c := advise(s)
 	if s.bench != nil {
-		planner{s: s, ev: s.evidence(), c: &c}.diagnose()
+		planner{s: s, ev: s.evidence(), c: &c}.weighFaults()
 	}
 	return c
+}
+
+// weighFaults puts what the readings point to into the counsel. Where they
+// disagree among themselves, that is settled before any other test.
+func (p planner) weighFaults() {
+	step, next := p.c.Step, p.c.Next
+	p.diagnose()
+	if !p.c.settling {
+		return
+	}
+	p.c.Step, p.c.Next = step, next
+	if f := p.c.Findings; len(f) > 0 && f[0].Probability > follows && f[0].ID != string(fault.ReadingOdd) { // that is said already
+		next.Do = f[0].Say + " " + next.Do
+	}
 }
 
 // advise is Advise without the diagnosis, which takes some milliseconds.
@@ -108,13 +123,15 @@ func (p planner) standing() *safety.Clearance {
 	if b := p.s.branch(); b != nil && p.row() == nil {
 		c.Key, c.ShuntCoils = safety.K2, b.value.setting.Coils
 		if first, ok := p.ev.mean(p.s, r.first); ok {
-			first = math.Abs(first)
-			c.First = &first
+			shunted, seen := p.ev.mean(p.s, b.readings)
+			c.Leapt = p.s.lastOff(b.readings) || seen && math.Abs(shunted) >= math.Abs(first)-p.ev.step/2
+			greatest := 0.0 // where readings disagree the greatest may be the true one
+			for _, rd := range p.s.alive(r.first) {
+				greatest = max(greatest, math.Abs(p.ev.deflection(rd)))
+			}
+			c.First = &greatest
 		}
 		c.FirstOff = p.s.lastOff(r.first)
-		if shunted, ok := p.ev.mean(p.s, b.readings); c.First != nil {
-			c.Leapt = p.s.lastOff(b.readings) || ok && math.Abs(shunted) >= *c.First-p.ev.step/2
-		}
 		if c.FirstOff {
 			c.First = nil
 		}
@@ -264,7 +281,7 @@ func (p planner) aim() float64 {
 // loopEstimate returns E/k and G as they are believed now; ok is false where
 // nothing is known of E/k.
 func (p planner) loopEstimate() (loop, g float64, ok bool) {
-	if f := p.ev.fit; f != nil {
+	if f := p.ev.plan; f != nil {
 		return f.Loop, f.G, true
 	}
 	return p.ev.plateLoop, p.ev.plateG, p.ev.plateLoop > 0
@@ -275,12 +292,12 @@ func (p planner) next() {
 	switch r := p.s.current(); {
 	case !p.s.Wired():
 		p.say(StepWiring, Next{Event: KindWired, Do: "Build the circuit with both keys open: source, K1, series box and galvanometer in one loop; K2 and the shunt box across the galvanometer. Have it looked over before any key is closed." + p.question()})
-	case len(p.ev.zeros) == 0 && len(p.s.runs) == 0:
+	case len(p.ev.zeros) == 0:
 		p.say(StepWiring, Next{Event: KindZero, Do: "Both keys open: tap the case lightly, look square-on and read where the needle rests."})
 	case p.ev.loop.Zero > p.s.bench.Galvanometer.Divisions/4 && r == nil:
 		p.say(StepWiring, Next{Event: KindZero, Do: "The needle rests too far from zero to leave room on the scale: keys open, set it to zero with the adjuster, and read where it rests now."})
 	case r == nil:
-		p.setSeries()
+		p.setSeries("")
 	case p.row() != nil:
 		p.afterRow()
 	default:
@@ -290,6 +307,13 @@ func (p planner) next() {
 
 func (p planner) say(step Step, n Next) {
 	p.c.Step, p.c.Next = step, &n
+}
+
+// settle is say for what decides between readings that disagree: no finding
+// asks for another test before.
+func (p planner) settle(step Step, n Next) {
+	p.say(step, n)
+	p.c.settling = true
 }
 
 // unfit says that the bench cannot do the practical, and what to change.
@@ -317,7 +341,7 @@ func (p planner) afterRow() {
 	last := p.s.LastKept()
 	switch {
 	case rows < RowsWanted:
-		p.setSeries()
+		p.setSeries("")
 	case !slices.ContainsFunc(p.ev.zeros, func(z zeroAt) bool { return z.seq > last }):
 		do := "Open both keys, K2 first, and read where the needle rests now."
 		if !p.s.SourceSince(last) {
@@ -329,12 +353,23 @@ func (p planner) afterRow() {
 		if more, ok := p.oneMore(); ok {
 			do += " " + more
 		}
+		do += p.misfits()
 		p.say(StepResult, Next{Event: KindFinish, Do: do})
 	}
 }
 
-// setSeries proposes the next value of the series box.
-func (p planner) setSeries() {
+// misfits says which readings do not fit the others, "" if all do. It is said
+// at the end of a row, when all that was tried is past.
+func (p planner) misfits() string {
+	out := ""
+	for _, rd := range p.ev.misfits() {
+		out += fmt.Sprintf(" The reading of %s (event %d) does not fit the others: if it was a slip, strike event %d.", divs(rd.div, p.ev.step), rd.seq, rd.seq)
+	}
+	return out
+}
+
+// setSeries proposes the next value of the series box; why begins what is said.
+func (p planner) setSeries(why string) {
 	b := p.s.bench
 	bound := p.ev.loop.Bound()
 	loop, g, known := p.loopEstimate()
@@ -350,7 +385,7 @@ func (p planner) setSeries() {
 			p.noCurrent()
 			return
 		}
-		p.propose(set, nil, "The needle hardly moved: less resistance, and tapped again. ")
+		p.propose(set, nil, why+"The needle hardly moved: less resistance, and tapped again. ")
 		return
 	case !proven:
 		set, _ = b.series.Floor(b.series.Max())
@@ -358,7 +393,11 @@ func (p planner) setSeries() {
 		least = p.leastAllowed(least)
 		want := least
 		if known {
-			want = max(least, loop/p.aim()-p.ev.r-g)
+			want = loop/p.aim() - p.ev.r - g
+			if at, rd := p.holding(); rd != nil && want < least {
+				why += p.slip(at, *rd)
+			}
+			want = max(least, want)
 		}
 		var ok bool
 		if set, ok = p.easySeries(want, g, least); !ok || set.Ohm < least*(1-1e-12) {
@@ -381,15 +420,18 @@ func (p planner) setSeries() {
 		return
 	}
 	if !known {
-		p.propose(set, nil, "Nothing says yet how sensitive the galvanometer is: begin with the largest resistance. ")
+		if p.ev.offAt == 0 {
+			why += "Nothing says yet how sensitive the galvanometer is: begin with the largest resistance. "
+		}
+		p.propose(set, nil, why)
 		return
 	}
 	if p.stuck(set) {
 		return
 	}
-	div, why := at(set), ""
+	div := at(set)
 	if p.ev.offAt > 0 && p.judge(set).Verdict == safety.Tap {
-		why = "The readings contradict one another: begin again from the largest resistance. "
+		why += "The readings contradict one another: begin again from the largest resistance. "
 	}
 	p.propose(set, &div, why)
 }
@@ -469,8 +511,98 @@ func (p planner) noCurrent() {
 
 // tooMuch says that not even the largest value is safe.
 func (p planner) tooMuch(v safety.Clearance) {
-	p.unfit(StepSeries, "These instruments cannot do this practical safely: at the largest series value "+v.Because+".",
+	p.conclude(StepSeries, "These instruments cannot do this practical safely: at the largest series value "+v.Because+".",
 		"Take a series box with more resistance, or a source of less EMF.")
+}
+
+// conclude says that the first deflections show the bench to be unfit, unless
+// that hangs on one of them: then it is looked at again first.
+func (p planner) conclude(step Step, say, try string) {
+	r := p.s.current()
+	switch at, rd := p.holding(); {
+	case rd != nil:
+		slip := p.slip(at, *rd)
+		if r != nil && p.row() == nil && p.counted(r.first) < mostAgain && p.lookAgain(r, slip) {
+			return
+		}
+		try = slip + "If not: " + try
+	case r != nil && p.firstReadings() == 1 && p.lookAgain(r, say+" One reading is too little to conclude that. "):
+		return
+	}
+	p.unfit(step, say, try)
+}
+
+// slip says what to do about a reading that keeps the series resistance up.
+func (p planner) slip(at float64, rd reading) string {
+	return fmt.Sprintf("The %s at %s keeps the resistance up and does not fit the others: if it was a slip, strike event %d. ", p.reading(rd), ohms(at), rd.seq)
+}
+
+// lookAgain asks for the first deflection again: here, or where K1 may not be
+// closed at the largest series value. Where it may not even there the zero is
+// asked for, once; it reports whether there is anything to ask for.
+func (p planner) lookAgain(r *run, why string) bool {
+	if p.judge(r.setting).Verdict != safety.Stop {
+		p.settle(StepFirst, Next{Event: KindReadFirst, Do: why + "Open both keys, count the plugs and look at the zero; then press K1 for an instant only and read once more."})
+		return true
+	}
+	largest, _ := p.s.bench.series.Floor(p.s.bench.series.Max())
+	if r.setting.Ohm < largest.Ohm*(1-1e-9) && p.judge(largest).Verdict != safety.Stop {
+		p.proposeNew(largest, nil, why)
+		p.c.settling = true
+		return true
+	}
+	last := r.seq
+	if n := len(r.first); n > 0 {
+		last = r.first[n-1].seq
+	}
+	if slices.ContainsFunc(p.ev.zeros, func(z zeroAt) bool { return z.seq > last }) {
+		return false
+	}
+	p.settle(StepFirst, Next{Event: KindZero, Do: why + "K1 may not be closed here again. Open both keys, look whether the pointer is free, and read where it rests."})
+	return true
+}
+
+// firstReadings counts the first deflections in force.
+func (p planner) firstReadings() int {
+	n := 0
+	for i := range p.s.runs {
+		if r := &p.s.runs[i]; p.s.on(r.seq) {
+			n += p.counted(r.first)
+		}
+	}
+	return n
+}
+
+// holding is the first deflection, not among those that agree, that keeps the
+// series resistance up, and the series value it was read at; nil if none does.
+func (p planner) holding() (at float64, rd *reading) {
+	known, most := 0.0, 0.0 // deflection times resistance, of those that agree and of the others
+	for i := range p.s.runs {
+		r := &p.s.runs[i]
+		if !p.s.on(r.seq) {
+			continue
+		}
+		for j := range r.first {
+			x := &r.first[j]
+			moves := math.Abs(p.ev.deflection(*x)) * r.setting.Ohm
+			if x.off {
+				moves = math.Inf(1)
+			}
+			switch {
+			case !p.s.on(x.seq):
+			case !x.off && p.ev.believes(x.seq):
+				known = max(known, moves)
+			case moves > most:
+				at, rd, most = r.setting.Ohm, x, moves
+			}
+		}
+	}
+	// Without one on the scale to contradict it, off scale is no slip; nor is
+	// what lies near the others.
+	if known == 0 || most < 1.1*known {
+		return 0, nil
+	}
+	return at, rd
 }
 
 // stuck reports, and says, that no safe series value brings the needle to a
@@ -482,7 +614,7 @@ func (p planner) stuck(set apparatus.Setting) bool {
 	if div >= poorShare*n || !p.triedDownTo(set.Ohm) {
 		return false
 	}
-	p.unfit(StepSeries, fmt.Sprintf("The galvanometer is not sensitive enough for this source: at the lowest series value that is safe the needle goes to about %s of %g.", divs(div, p.ev.step), n),
+	p.conclude(StepSeries, fmt.Sprintf("The galvanometer is not sensitive enough for this source: at the lowest series value that is safe the needle goes to about %s of %g.", divs(div, p.ev.step), n),
 		"Take a source of more EMF (one more cell), or a more sensitive galvanometer.")
 	return true
 }
@@ -504,15 +636,25 @@ const MeasureFirst = "If there is a voltmeter, measure the source first. "
 
 // propose makes a series value the next thing to do.
 func (p planner) propose(set apparatus.Setting, target *float64, why string) {
-	b := p.s.bench
 	if r := p.s.current(); r != nil && p.row() == nil && math.Abs(r.setting.Ohm-set.Ohm) <= 1e-9*set.Ohm && len(r.first) > 0 && !p.mixed(r) {
 		// The box stands there already and can do no better.
 		p.takeAsItIs(r)
 		return
 	}
-	do := why + "Open K2 and K1. " + plugs("series", b.SeriesBox, set)
 	if target != nil {
 		t := p.seen(*target)
+		target = &t
+	}
+	p.proposeNew(set, target, why)
+}
+
+// proposeNew is propose for a setting that begins a row though the box may
+// stand there; target is as seen on the scale.
+func (p planner) proposeNew(set apparatus.Setting, target *float64, why string) {
+	b := p.s.bench
+	do := why + "Open K2 and K1. " + plugs("series", b.SeriesBox, set)
+	if target != nil {
+		t := readable(*target, p.ev.step)
 		target = &t
 		do += fmt.Sprintf("; the needle should go to about %s", divs(t, p.ev.step))
 	}
@@ -532,27 +674,30 @@ func (p planner) signed(div float64) float64 {
 }
 
 // seen is where a deflection stands on the scale, the needle's rest included.
-func (p planner) seen(div float64) float64 {
+func (p planner) seen(div float64) float64 { return p.signed(div) + p.rest() }
+
+// rest is where the needle rested last, 0 if that was never read.
+func (p planner) rest() float64 {
 	if n := len(p.ev.zeros); n > 0 {
-		return p.signed(div) + p.ev.zeros[n-1].div
+		return p.ev.zeros[n-1].div
 	}
-	return p.signed(div)
+	return 0
 }
 
 // takeAsItIs goes on with a first deflection that is not where it should be,
 // because the box has no better value.
 func (p planner) takeAsItIs(r *run) {
-	first, ok := p.ev.mean(p.s, r.first)
+	first := math.Abs(p.ev.average(p.view(-1).agreed))
 	n := p.s.bench.Galvanometer.Divisions
 	switch {
-	case !ok:
-		p.unfit(StepFirst, "The needle is beyond the end of the scale even at the largest series value.",
+	case p.s.lastOff(r.first):
+		p.conclude(StepFirst, "The needle is beyond the end of the scale even at the largest series value.",
 			"Open K1. Take a series box with more resistance, or a source of less EMF.")
-	case math.Abs(first) < poorShare*n:
-		p.unfit(StepFirst, fmt.Sprintf("The series box has no value that brings the needle higher than %s without risk.", divs(first, p.ev.step)),
+	case first < poorShare*n:
+		p.conclude(StepFirst, fmt.Sprintf("The series box has no value that brings the needle higher than %s without risk.", divs(first, p.ev.step)),
 			"Take a series box with finer steps, a source of other EMF, or a galvanometer with a finer scale.")
 	default:
-		p.shunt(r, math.Abs(first))
+		p.shunt(r, first)
 	}
 }
 
@@ -562,23 +707,106 @@ func (p planner) inRun(r *run) {
 		p.readFirst(r)
 		return
 	}
-	first, _ := p.ev.mean(p.s, r.first)
-	first = math.Abs(first)
+	v := p.view(-1)
+	first := math.Abs(p.ev.average(v.agreed))
 	switch {
 	case p.ev.backwards:
 		p.say(StepFirst, Next{Event: KindReadFirst, Do: "The needle goes against its left stop: open K1 at once and exchange the leads at the source. Then tap K1 again."})
 	case p.s.lastOff(r.first), p.mixed(r), first <= p.ev.still():
-		p.setSeries()
+		p.setSeries("")
+	case p.inDoubt(v, r.first):
+		p.firstAgain(r, v)
+	case len(v.odd) > 0 && p.usable(first) && p.triesSinceRow() < mostTries:
+		p.seriesAnew(r, v)
 	case p.s.branch() != nil && p.s.anyOn(seqs(p.s.branch().readings)):
 		p.shunt(r, first)
-	case !p.usable(first) && p.triesSinceRow() < 8:
-		p.setSeries()
+	case !p.usable(first) && p.triesSinceRow() < mostTries:
+		p.setSeries("")
 	case first < poorShare*p.s.bench.Galvanometer.Divisions:
-		p.setSeries()
+		p.setSeries("")
 	case !p.even(first) && p.rowsOn() == 0 && p.usableRuns() == 1 && p.evenOut(first):
 	default:
 		p.shunt(r, first)
 	}
+}
+
+// mostTries is the number of series settings of a row after which a poor one is
+// taken, mostAgain that of readings at one setting after which it is left
+// (common practice, no source).
+const mostTries, mostAgain = 8, 5
+
+// view is how the readings of the row in hand agree: of the first deflection
+// for -1, else of a branch.
+func (p planner) view(branch int) view { return p.ev.view(p.s, place{len(p.s.runs) - 1, branch}) }
+
+// inDoubt reports whether one more reading has to tell which of those at a
+// setting are right.
+func (p planner) inDoubt(v view, rs []reading) bool {
+	return (v.torn || v.lone) && p.counted(rs) < mostAgain
+}
+
+// firstAgain asks for the first deflection once more where it is in doubt, or
+// for a safer series value where the reading shows that K1 may not be closed
+// there.
+func (p planner) firstAgain(r *run, v view) {
+	why := p.doubt(r, nil, v, r.first)
+	if p.judge(r.setting).Verdict == safety.Stop {
+		p.setSeries(why + "K1 may not be closed again at this value. ")
+		return
+	}
+	p.settle(StepFirst, Next{Event: KindReadFirst, Do: why + "Open K2, change nothing, and read the first deflection once more."})
+}
+
+// doubt says which readings at a setting of the row in hand are in doubt; b is
+// nil for the first deflection.
+func (p planner) doubt(r *run, b *branch, v view, rs []reading) string {
+	if v.torn {
+		return fmt.Sprintf("The readings here, %s, cannot be of one deflection. ", p.readings(p.s.alive(rs)))
+	}
+	var shunt *apparatus.Setting
+	if b != nil {
+		shunt = &b.value.setting
+	}
+	why := fmt.Sprintf("The reading of %s does not fit the others", p.readings(v.agreed))
+	if e, ok := p.ev.foresee(p.s, r.setting, shunt); ok {
+		why += fmt.Sprintf(", which let expect about %s", divs(e.Div, p.ev.step))
+	}
+	return why + fmt.Sprintf(". If it was a slip, strike event %d. ", v.agreed[0].seq)
+}
+
+// reading says what was read, after "the".
+func (p planner) reading(rd reading) string {
+	if rd.off {
+		return "reading off the scale"
+	}
+	return "reading of " + divs(rd.div, p.ev.step)
+}
+
+// readings lists what was read.
+func (p planner) readings(rs []reading) string {
+	var parts []string
+	for _, rd := range rs {
+		parts = append(parts, divs(rd.div, p.ev.step))
+	}
+	return and(parts)
+}
+
+// oddOut says which reading at a setting is to be struck out.
+func (p planner) oddOut(v view) string {
+	rd := v.odd[len(v.odd)-1]
+	return fmt.Sprintf("The reading of %s does not fit the others here: strike event %d and go on with them. Without that, begin anew. ", divs(rd.div, p.ev.step), rd.seq)
+}
+
+// seriesAnew has a first deflection with an odd reading struck, or its setting
+// begun anew: the mean of its readings is no deflection.
+func (p planner) seriesAnew(r *run, v view) {
+	if p.judge(r.setting).Verdict == safety.Stop {
+		p.setSeries(p.oddOut(v))
+		return
+	}
+	target := p.ev.average(v.agreed) + p.rest()
+	p.proposeNew(r.setting, &target, p.oddOut(v))
+	p.c.settling = true
 }
 
 // mixed reports whether the needle moved at some of a run's readings only: the
@@ -657,7 +885,7 @@ func seqs(rs []reading) []int {
 func (p planner) readFirst(r *run) {
 	switch v := p.judge(r.setting); v.Verdict {
 	case safety.Stop:
-		p.setSeries()
+		p.setSeries("")
 	case safety.Tap:
 		p.say(StepFirst, Next{Event: KindReadFirst, Do: "Press K1 for an instant only. If the needle runs for the end, let go and give it as off scale. If it stays on the scale, hold K1, let the needle rest and read it."})
 	default:
@@ -677,6 +905,10 @@ const (
 	poorLow, poorHigh     = 0.20, 0.75
 	nearHalf              = 3 // trials of the first row after which a near half is taken
 )
+
+// hopeless reports whether a ratio is so far from the half that no G worth
+// having comes of it.
+func hopeless(ratio float64) bool { return ratio < poorLow/2 || ratio > (1+poorHigh)/2 }
 
 // shunt leads from a first deflection to a kept row.
 func (p planner) shunt(r *run, first float64) {
@@ -698,8 +930,8 @@ func (p planner) sees(r *run) (ohm float64, ok bool) {
 	all := r.setting.Ohm + p.ev.r
 	g := p.ev.plateG
 	ok = p.s.bench.Galvanometer.Resistance != nil
-	if p.ev.shunted && p.ev.fit != nil {
-		g, ok = p.ev.fit.G, true
+	if p.ev.planShunted {
+		g, ok = p.ev.plan.G, true
 	}
 	return all * g / (all + g), ok
 }
@@ -721,8 +953,8 @@ func (p planner) setShunt(r *run, first float64) {
 	}
 	set := p.easyShunt(see*share, by)
 	ratio := set.Ohm / (set.Ohm + see)
-	target := p.seen(first * ratio)
-	if p.ev.shunted && (ratio < poorLow/2 || ratio > (1+poorHigh)/2) {
+	target := readable(p.seen(first*ratio), p.ev.step)
+	if p.ev.planShunted && p.shuntedReadings() > 1 && hopeless(ratio) {
 		p.unfit(StepShunt, fmt.Sprintf("The shunt box cannot bring the needle near the half: at %s it would stand at %s.", ohms(set.Ohm), divs(target, p.ev.step)),
 			fmt.Sprintf("Take a shunt box that makes values about %s.", ohms(round2(see))))
 		return
@@ -746,7 +978,9 @@ func (p planner) halfSlack(see, first float64) float64 {
 // not nothing.
 func (p planner) easyShunt(ohm, by float64) apparatus.Setting {
 	r := p.s.bench.shunt
-	ohm = min(ohm, r.Max())
+	if ohm >= r.Max() {
+		ohm, by = r.Max(), 0
+	}
 	set, _ := r.Easiest(ohm, ohm-by, ohm+by)
 	if set.Ohm <= 0 {
 		set, _ = r.Ceil(r.Least())
@@ -764,41 +998,101 @@ func (p planner) judgeShunted(r *run, b *branch, first float64) {
 		p.say(StepShunt, Next{Event: KindReadShunted, Do: "Open K1: a shunt cannot drive the needle off the scale unless it is wired wrongly. Trace the shunt's leads, then read again."})
 		return
 	}
-	shunted, _ := p.ev.mean(p.s, b.readings)
-	shunted *= math.Copysign(1, p.signed(1))
-	box := p.s.bench.shunt
-	ratio := shunted / first
-	if ratio >= 1-p.ev.step/first {
+	v := p.view(len(r.branches) - 1)
+	if p.shuntedAgain(r, b, v) {
+		return
+	}
+	shunted := math.Abs(p.ev.average(v.agreed))
+	switch {
+	case shunted >= first-p.ev.step:
 		p.say(StepShunt, Next{Event: KindReadShunted, Do: "The needle must fall when K2 closes, and it did not. Press K2 firmly, look at both leads of the shunt box, and read again."})
+	case shunted <= p.ev.still():
+		p.fallenToNothing(b)
+	default:
+		p.keepOrHalve(r, b, first, shunted)
+	}
+}
+
+// shuntedAgain asks for a shunted reading once more where those there are leave
+// a doubt, or for its setting anew; it reports whether it did.
+func (p planner) shuntedAgain(r *run, b *branch, v view) bool {
+	switch {
+	case p.aside(v) && p.counted(b.readings) <= testsAgain:
+		p.settle(StepShunt, Next{Event: KindReadShunted, Do: fmt.Sprintf("The reading of %s lies on the other side of zero from the first deflection, where no shunt can bring the needle. Look again on which side it stands, and read once more; if it was a slip, strike event %d.", p.readings(v.agreed[:1]), v.agreed[0].seq)})
+	case p.inDoubt(v, b.readings):
+		p.settle(StepShunt, Next{Event: KindReadShunted, Do: p.doubt(r, b, v, b.readings) + "Change nothing, close K1, then K2, and read the shunted deflection once more."})
+	case len(v.odd) > 0 && p.trials(r) < 2*nearHalf:
+		p.changeShunt(b.value.setting, p.oddOut(v), nil)
+		p.c.settling = true
+	default:
+		return false
+	}
+	return true
+}
+
+// aside reports whether shunted readings lie on the other side of zero from the
+// first deflection.
+func (p planner) aside(v view) bool { return p.ev.average(v.agreed)*p.signed(1) < -p.ev.still() }
+
+// fallenToNothing comes when the shunt takes everything.
+func (p planner) fallenToNothing(b *branch) {
+	more := p.easyShunt(8*max(b.value.setting.Ohm, p.s.bench.shunt.Least()), 0)
+	if more.Ohm <= b.value.setting.Ohm*(1+1e-9) {
+		p.say(StepShunt, Next{Event: KindReadShunted, Do: "The shunt takes everything though its box stands at its largest value: is the galvanometer bridged somewhere? Look, then read again."})
 		return
 	}
-	if shunted <= p.ev.still() {
-		more := p.easyShunt(8*max(b.value.setting.Ohm, box.Least()), 0)
-		if more.Ohm <= b.value.setting.Ohm*(1+1e-9) {
-			p.say(StepShunt, Next{Event: KindReadShunted, Do: "The shunt takes everything though its box stands at its largest value: is the galvanometer bridged somewhere? Look, then read again."})
-			return
-		}
-		p.changeShunt(more, "The needle has fallen to nothing. ", nil)
-		return
-	}
+	p.changeShunt(more, "The needle has fallen to nothing. ", nil)
+}
+
+// keepOrHalve keeps a row whose ratio is good or cannot be bettered, or goes on
+// to a better shunt.
+func (p planner) keepOrHalve(r *run, b *branch, first, shunted float64) {
 	see, _ := p.sees(r)
-	if !p.ev.shunted { // the fit could not use it; the row's own readings can
+	if !p.ev.planShunted { // the fit could not use it; the row's own readings can
 		see = b.value.setting.Ohm * (first - shunted) / shunted
 	}
-	better := p.easyShunt(see, p.halfSlack(see, first))
-	same := math.Abs(better.Ohm-b.value.setting.Ohm) <= 1e-9*better.Ohm || math.Abs(see-b.value.setting.Ohm) <= p.halfSlack(see, first)
-	half := math.Abs(shunted-first/2) <= p.ev.step/2+1e-9
-	fair := ratio >= leastRatio && ratio <= mostRatio
-	switch {
-	case p.rowsOn() == 0 && (half || same || fair && p.trials(r) >= nearHalf), p.rowsOn() > 0 && (fair || same), p.trials(r) >= 2*nearHalf && ratio >= poorLow && ratio <= poorHigh:
-		p.say(StepShunt, Next{Event: KindKeepRow, Do: fmt.Sprintf("Open K2: the needle should come back to %s. If it does, keep this row.", divs(p.seen(first), p.ev.step))})
-	case same || p.trials(r) >= 4*nearHalf:
+	slack := p.halfSlack(see, first)
+	better := p.easyShunt(see, slack)
+	same := math.Abs(better.Ohm-b.value.setting.Ohm) <= 1e-9*better.Ohm || math.Abs(see-b.value.setting.Ohm) <= slack
+	switch done := same || p.trials(r) >= 4*nearHalf; {
+	case p.worthKeeping(r, first, shunted, same):
+		p.askToKeep(r, first)
+	case done && p.shuntedReadings() == 1:
+		p.settle(StepShunt, Next{Event: KindReadShunted, Do: fmt.Sprintf("The shunt box seems to have no value that brings the needle nearer the half than %s. One reading is too little to conclude that: change nothing, close K1, then K2, and read once more.", divs(shunted, p.ev.step))})
+	case done:
 		p.unfit(StepShunt, fmt.Sprintf("The shunt box has no value that brings the needle nearer the half than %s.", divs(shunted, p.ev.step)),
 			fmt.Sprintf("Take a shunt box that makes values about %s.", ohms(round2(see))))
 	default:
-		target := p.seen(first * better.Ohm / (better.Ohm + see))
+		target := readable(p.seen(first*better.Ohm/(better.Ohm+see)), p.ev.step)
 		p.changeShunt(better, "", &target)
 	}
+}
+
+// worthKeeping reports whether a row is as good as can be asked for: of the
+// first one the half, for the book, or near it after some trials; of the later
+// ones any fair ratio. same tells that the box has no better value.
+func (p planner) worthKeeping(r *run, first, shunted float64, same bool) bool {
+	ratio := shunted / first
+	fair := ratio >= leastRatio && ratio <= mostRatio
+	half := math.Abs(shunted-first/2) <= p.ev.step/2+1e-9
+	switch tried := p.trials(r); {
+	case hopeless(ratio):
+		return false
+	case same, tried >= 2*nearHalf && ratio >= poorLow && ratio <= poorHigh:
+		return true
+	case p.rowsOn() == 0:
+		return half || fair && tried >= nearHalf
+	}
+	return fair
+}
+
+// askToKeep makes keeping the row in hand the next thing to do.
+func (p planner) askToKeep(r *run, first float64) {
+	do := fmt.Sprintf("Open K2: the needle should come back to %s. If it does, keep this row.", divs(p.seen(first), p.ev.step)) + p.misfits()
+	if p.aside(p.view(len(r.branches) - 1)) {
+		do += " It counts by its distance from zero, though it was read on the other side."
+	}
+	p.say(StepShunt, Next{Event: KindKeepRow, Do: do})
 }
 
 func (p planner) changeShunt(set apparatus.Setting, why string, target *float64) {
@@ -807,6 +1101,20 @@ func (p planner) changeShunt(set apparatus.Setting, why string, target *float64)
 		do += fmt.Sprintf("; the needle should stand at about %s", divs(*target, p.ev.step))
 	}
 	p.say(StepShunt, Next{Event: KindSetShunt, Ohm: &set.Ohm, TakeOut: takeOut(p.s.bench.ShuntBox, set), TargetDiv: target, Do: do + "."})
+}
+
+// shuntedReadings counts the shunted readings in force.
+func (p planner) shuntedReadings() int {
+	n := 0
+	for i := range p.s.runs {
+		r := &p.s.runs[i]
+		for _, b := range r.branches {
+			if p.s.on(r.seq) && p.s.on(b.value.seq) {
+				n += p.counted(b.readings)
+			}
+		}
+	}
+	return n
 }
 
 // trials counts the shunt values tried in a run.

@@ -33,6 +33,8 @@ type Counsel struct {
 	// Odd says in a line what is strange about the latest reading; "" if
 	// nothing is. It is for a person at an entry field.
 	Odd string `json:"-"`
+
+	settling bool // next decides between readings that disagree
 }
 
 // Refuse is the counsel with what was wrong with the event that was sent.

@@ -39,10 +39,14 @@ type evidence struct {
 	stillNeedle   float64 // series value at which the needle last did not surely move, 0 if it did
 	tapDown       float64 // least series value for a tap after that
 
-	in        estimate.Input // what the fit was made from
-	fit       *estimate.Fit  // nil where the readings give none
-	shunted   bool           // the fit rests on a shunted reading, not on a supposed G
-	fitErr    error
+	in          estimate.Input // what the fit was made from
+	fit         *estimate.Fit  // of all readings; nil where they give none
+	shunted     bool           // the fit rests on a shunted reading, not on a supposed G
+	plan        *estimate.Fit  // of the readings that agree: to plan and to foresee with
+	planShunted bool           // the same of it
+	believed    *epoch         // those readings, where some do not agree
+	views       map[place]view // how readings agree, of settings where it had to be looked at
+
 	plateLoop float64 // E/k by the plate, div·ohm; 0 unknown
 	uPlate    float64 // relative
 	plateG    float64 // G by the plate, or the usual one
@@ -319,42 +323,17 @@ func (ev *evidence) weighFit(s *State) {
 	if len(ev.zeros) > 0 {
 		in.Zeros, in.UZeros = ev.zeroValues()
 	}
-	for i := range s.runs {
-		r := &s.runs[i]
-		if !s.on(r.seq) {
-			continue
-		}
-		rs := ev.moved(s, r.first)
-		if len(rs) == 0 {
-			continue
-		}
-		o := ev.observation(s, r.setting, rs)
-		in.Observations = append(in.Observations, o)
-		for _, b := range r.branches {
-			if rs := s.alive(b.readings); s.on(b.value.seq) && len(rs) > 0 {
-				o := ev.observation(s, r.setting, rs)
-				o.Shunted, o.ShuntOhm, o.Shunt = true, b.value.setting.Ohm, s.bench.shunt.Multiset(b.value.setting)
-				in.Observations = append(in.Observations, o)
-				ev.shunted = true
-			}
-		}
-	}
-	if len(in.Observations) == 0 {
-		ev.fitErr = estimate.ErrNoDeflection
-		return
+	sights := ev.sights(s)
+	for _, x := range sights {
+		in.Observations = append(in.Observations, ev.observations(s, x.place, x.rs)...)
+		ev.shunted = ev.shunted || x.branch >= 0
 	}
 	if !ev.shunted {
 		in.PriorG, in.UPriorG = ev.plateG, ev.uPlateG
 	}
 	ev.in = in
-	if ev.fit, ev.fitErr = estimate.Joint(in); ev.fitErr != nil && ev.shunted {
-		// The shunted readings make no sense; the first deflections may
-		// still serve to plan the next setting.
-		in.PriorG, in.UPriorG = ev.plateG, ev.uPlateG
-		in.Observations = slices.DeleteFunc(in.Observations, func(o estimate.Observation) bool { return o.Shunted })
-		ev.shunted = false
-		ev.fit, _ = estimate.Joint(in)
-	}
+	ev.fit, _ = estimate.Joint(in) // without one the agreement says what to go by
+	ev.weighAgreement(s, sights)
 }
 
 func coilsOf(b apparatus.Box) []float64 {
@@ -415,6 +394,9 @@ func (ev *evidence) row(s *State, k keep) Row {
 	if first < 0 {
 		first, shunted = -first, -shunted
 	}
+	if shunted < -ev.still() { // a needle on the other side counts by its distance
+		shunted = -shunted
+	}
 	row.FirstDiv, row.ShuntedDiv = first, shunted
 	res, err := physics.Row{
 		EMF: ev.emf, SourceResistance: ev.r, Series: r.setting.Ohm, Shunt: b.value.setting.Ohm, First: first, Shunted: shunted,
@@ -434,7 +416,7 @@ func (ev *evidence) row(s *State, k keep) Row {
 // moved returns the readings in force at which the needle left its zero; at
 // the others the key may have made no contact.
 func (ev *evidence) moved(s *State, rs []reading) []reading {
-	return slices.DeleteFunc(s.alive(rs), func(rd reading) bool { return math.Abs(rd.div-ev.zeroFor(rd)) <= ev.still() || ev.against(s, rd) })
+	return slices.DeleteFunc(s.alive(rs), func(rd reading) bool { return math.Abs(ev.deflection(rd)) <= ev.still() || ev.against(s, rd) })
 }
 
 // readingDoubt is the standard uncertainty of the mean of n readings at one
@@ -450,12 +432,31 @@ func (ev *evidence) mean(s *State, rs []reading) (div float64, ok bool) {
 	return ev.average(live), len(live) > 0
 }
 
-// average is the mean of readings less their zero, 0 for none.
-func (ev *evidence) average(rs []reading) (div float64) {
+// deflection is a reading less its zero.
+func (ev *evidence) deflection(rd reading) float64 { return rd.div - ev.zeroFor(rd) }
+
+// average is the mean deflection of readings, 0 for none. Those on the other
+// side of zero than most count by their distance: the leads were exchanged, or
+// a sign was left out.
+func (ev *evidence) average(rs []reading) float64 {
+	side := 0.0
 	for _, rd := range rs {
-		div += (rd.div - ev.zeroFor(rd)) / float64(len(rs))
+		if d := ev.deflection(rd); math.Abs(d) > ev.still() {
+			side += math.Copysign(1, d)
+		}
 	}
-	return div
+	if side == 0 && len(rs) > 0 { // as many on one side as on the other
+		side = ev.deflection(rs[len(rs)-1])
+	}
+	sum := 0.0
+	for _, rd := range rs {
+		d := ev.deflection(rd)
+		if math.Abs(d) > ev.still() {
+			d = math.Copysign(d, side)
+		}
+		sum += d
+	}
+	return sum / float64(max(1, len(rs)))
 }
 
 // settingDoubt is the standard uncertainty of a box's value: each coil's
@@ -487,17 +488,17 @@ func finite(x float64) *float64 {
 // distance from zero in div, and its standard uncertainty without the
 // reading's own; shunt is nil for a first deflection.
 func (ev *evidence) foresee(s *State, series apparatus.Setting, shunt *apparatus.Setting) (Expect, bool) {
-	if ev.fit != nil && (shunt == nil || ev.shunted) {
+	if ev.plan != nil && (shunt == nil || ev.planShunted) {
 		o := estimate.Observation{Series: s.bench.series.Multiset(series), SeriesOhm: series.Ohm, N: 1}
 		if shunt != nil {
 			o.Shunted, o.ShuntOhm, o.Shunt = true, shunt.Ohm, s.bench.shunt.Multiset(*shunt)
 		}
-		div, u, err := ev.fit.Predict(o, ev.left)
+		div, u, err := ev.plan.Predict(o, ev.left)
 		return Expect{div, u}, err == nil
 	}
 	loop, uLoop := ev.plateLoop, ev.uPlate
-	if ev.fit != nil {
-		loop, uLoop = ev.fit.Loop, ev.fit.ULoop/ev.fit.Loop
+	if ev.plan != nil {
+		loop, uLoop = ev.plan.Loop, ev.plan.ULoop/ev.plan.Loop
 	}
 	if loop == 0 {
 		return Expect{}, false

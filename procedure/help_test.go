@@ -2,6 +2,7 @@ package procedure
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -37,7 +38,29 @@ type needle struct {
 	noise              *rand.Rand // nil: no blur and no rounding
 	sign               float64    // -1: the leads are exchanged
 	left               bool       // the scale has its zero at the left
-	slip               int        // this first deflection is given as off scale, by slip; 0: none
+	slip               slip       // one reading is written down wrong
+}
+
+// slip is what is written down for the nth reading of a kind, from 1, in place
+// of what was read; no kind: nothing.
+type slip struct {
+	kind  string
+	nth   int
+	off   bool
+	wrong func(div float64) float64
+	owned bool // it is struck out once a counsel names it
+}
+
+// write is what is written down for the nth reading of a kind.
+func (m needle) write(kind string, nth int, div *float64, off bool) (*float64, bool) {
+	if m.slip.kind != kind || m.slip.nth != nth {
+		return div, off
+	}
+	if m.slip.off || off {
+		return nil, true
+	}
+	v := m.slip.wrong(*div)
+	return &v, false
 }
 
 func usualNeedle() needle {
@@ -151,6 +174,8 @@ type walk struct {
 	shunts       []int // settings of the shunt box, per kept row
 	pinned       int   // the true needle passed the last mark after a clear
 	tapsOff      int   // the same after a tap
+	slip         int   // the event of the needle's slip, 0 before it
+	named        bool  // a counsel said that this event is to be struck
 	last         Counsel
 }
 
@@ -161,7 +186,7 @@ func obey(t testing.TB, b Bench, m needle) walk {
 	w := walk{sitting: sit(t, b), shunts: []int{0}}
 	n := b.Galvanometer.Divisions
 	usable := false
-	series, shunt, firsts := 0.0, 0.0, 0
+	series, shunt, firsts, shunteds := 0.0, 0.0, 0, 0
 	for range 150 {
 		w.last = Advise(w.s)
 		next := w.last.Next
@@ -171,6 +196,13 @@ func obey(t testing.TB, b Bench, m needle) walk {
 		}
 		if next.Do == "" {
 			t.Fatalf("next %q says nothing: %+v", next.Event, next)
+		}
+		if w.slip > 0 && strings.Contains(next.Do, fmt.Sprintf("strike event %d", w.slip)) {
+			w.named = true
+			if m.slip.owned && w.s.Struck(w.slip) == 0 {
+				w.put(Strike{Event: w.slip, Why: "a slip"})
+				continue
+			}
 		}
 		switch next.Event {
 		case KindWired:
@@ -198,8 +230,9 @@ func obey(t testing.TB, b Bench, m needle) walk {
 				}
 			}
 			v, off := m.see(theta)
-			if firsts++; firsts == m.slip {
-				v, off = nil, true
+			firsts++
+			if v, off = m.write(KindReadFirst, firsts, v, off); m.slip.kind == KindReadFirst && m.slip.nth == firsts {
+				w.slip = w.s.Seq() + 1
 			}
 			w.put(FirstRead{v, off})
 			d := theta / n
@@ -210,6 +243,10 @@ func obey(t testing.TB, b Bench, m needle) walk {
 			w.shunts[len(w.shunts)-1]++
 		case KindReadShunted:
 			v, off := m.see(m.shunted(t, series, shunt))
+			shunteds++
+			if v, off = m.write(KindReadShunted, shunteds, v, off); m.slip.kind == KindReadShunted && m.slip.nth == shunteds {
+				w.slip = w.s.Seq() + 1
+			}
 			w.put(ShuntedRead{v, off})
 		case KindKeepRow:
 			w.put(RowKept{})

@@ -147,7 +147,7 @@ func TestPlanUnfit(t *testing.T) {
 			b.Galvanometer.FullScale = ptr(0.57e-3)
 		}},
 		{"shunt box too small", "shunt box has no value", "values about", func(b *apparatus.Bench) { b.ShuntBox.Coils = []float64{2, 1, 1} }},
-		{"shunt box too coarse", "shunt box cannot bring", "values about", func(b *apparatus.Bench) { b.ShuntBox.Coils = []float64{2000, 1000} }},
+		{"shunt box too coarse", "shunt box has no value", "values about", func(b *apparatus.Bench) { b.ShuntBox.Coils = []float64{2000, 1000} }},
 		{"EMF out of bounds", "24 V", "one or two cells", func(b *apparatus.Bench) { b.Source.EMF = 24 }},
 		// The largest value is 11 110 Ω, and the usual galvanometer has 100 Ω
 		// and 0.6 mA: 0.8 × 0.6 mA × 11 211 Ω = 5.4 V. At

@@ -85,12 +85,12 @@ func TestOffAfterClear(t *testing.T) {
 // TestOffBySlip: whoever gives one deflection as off scale by slip, and then
 // obeys, comes to the end.
 func TestOffBySlip(t *testing.T) {
-	for _, slip := range []int{2, 3, 4} {
+	for _, nth := range []int{2, 3, 4} {
 		m := usualNeedle()
-		m.noise, m.slip = rand.New(rand.NewPCG(2, 8)), slip
+		m.noise, m.slip = rand.New(rand.NewPCG(2, 8)), slip{kind: KindReadFirst, nth: nth, off: true}
 		w := obey(t, usualBench(), m)
 		if !w.s.Finished() || w.pinned > 0 {
-			t.Errorf("slip at first deflection %d: finished %t, pinned %d, %+v", slip, w.s.Finished(), w.pinned, w.last.Findings)
+			t.Errorf("slip at first deflection %d: finished %t, pinned %d, %+v", nth, w.s.Finished(), w.pinned, w.last.Findings)
 		}
 	}
 }

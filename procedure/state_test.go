@@ -172,7 +172,7 @@ func TestStrikes(t *testing.T) {
 		{"a series setting takes its readings", 9, ".x", StepSeries, KindSetSeries},
 		{"a shunt setting takes its readings", 11, ".x", StepShunt, KindSetShunt},
 		{"an earlier row goes alone", 5, "x.", StepSeries, KindSetSeries},
-		{"a zero only moves the rows", 3, "..", StepSeries, KindSetSeries},
+		{"a zero only moves the rows", 3, "..", StepWiring, KindZero},
 		{"wired asks for a check again", 2, "..", StepWiring, KindWired},
 	} {
 		t.Run(tc.name, func(t *testing.T) {

@@ -17,18 +17,20 @@ func ohms(v float64) string { return number(v) + "\u00a0Ω" }
 // number writes every digit of v.
 func number(v float64) string { return quantity.Style(0).Exact(v, quantity.Number) }
 
-// divs writes a deflection to the tenth of a division, or finer where the
-// scale is read more finely.
+// divs writes a deflection as a person can read it off the scale.
 func divs(v, step float64) string {
-	places := 1
-	if step < 0.1 {
-		places = 2
+	return strconv.FormatFloat(readable(v, step), 'f', -1, 64) + "\u00a0div"
+}
+
+// readable rounds a deflection to the tenth of a division, or to the last place
+// of the resolution where the scale is read more finely.
+func readable(v, step float64) float64 {
+	places := max(1, int(math.Ceil(-math.Log10(step)-1e-9)))
+	x, err := strconv.ParseFloat(strconv.FormatFloat(v, 'f', places, 64), 64)
+	if err != nil || x == 0 { // no minus before nothing
+		return 0
 	}
-	s := strconv.FormatFloat(v, 'f', places, 64)
-	if t, _ := strconv.ParseFloat(s, 64); t == math.Trunc(t) {
-		s = strconv.FormatFloat(t, 'f', 0, 64)
-	}
-	return s + "\u00a0div"
+	return x
 }
 
 // round2 rounds to two figures, for values that are only a hint.
@@ -77,6 +79,11 @@ func list(vs []float64) string {
 	for _, v := range vs {
 		parts = append(parts, number(v))
 	}
+	return and(parts)
+}
+
+// and joins the parts of a list.
+func and(parts []string) string {
 	if n := len(parts); n > 1 {
 		return strings.Join(parts[:n-1], ", ") + " and " + parts[n-1]
 	}

@@ -1,0 +1,313 @@
+package procedure
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"example.org/halve/physics/estimate"
+)
+
+// apart is how far readings at one setting may lie from one another and still
+// be of one deflection, in steps of the scale; sure is how many standard
+// uncertainties a reading may lie beside the one foreseen (common practice, no
+// source).
+const apart, sure = 3, 4
+
+// doubtful is the probability of so large a chi-squared below which the
+// readings are looked through for one that does not fit (common practice, no
+// source); where none is found, nothing comes of it.
+const doubtful = 1e-3
+
+// view is how the readings at one setting agree, with one another and with
+// those at other settings.
+type view struct {
+	agreed []reading // those that agree with one another
+	odd    []reading // the others
+	torn   bool      // nothing tells which are right: one more reading has to
+	lone   bool      // the only reading here, and no other setting foretells it
+}
+
+// place names a setting of the record: a run, and a branch of it or -1 for the
+// first deflection.
+type place struct{ run, branch int }
+
+// sight is a setting with the readings at which the needle moved.
+type sight struct {
+	place
+	rs []reading
+}
+
+// sights lists the settings at which something was seen, in order.
+func (ev *evidence) sights(s *State) []sight {
+	var out []sight
+	for i := range s.runs {
+		r := &s.runs[i]
+		if !s.on(r.seq) {
+			continue
+		}
+		rs := ev.moved(s, r.first)
+		if len(rs) == 0 {
+			continue
+		}
+		out = append(out, sight{place{i, -1}, rs})
+		for j, b := range r.branches {
+			if rs := s.alive(b.readings); s.on(b.value.seq) && len(rs) > 0 {
+				out = append(out, sight{place{i, j}, rs})
+			}
+		}
+	}
+	return out
+}
+
+// observations are readings of a setting as the fit takes them: those on one
+// side of zero together.
+func (ev *evidence) observations(s *State, at place, rs []reading) []estimate.Observation {
+	var right, left []reading
+	for _, rd := range rs {
+		if ev.deflection(rd) < -ev.still() {
+			left = append(left, rd)
+		} else {
+			right = append(right, rd)
+		}
+	}
+	r := &s.runs[at.run]
+	var out []estimate.Observation
+	for _, rs := range [][]reading{right, left} {
+		if len(rs) == 0 {
+			continue
+		}
+		o := ev.observation(s, r.setting, rs)
+		if at.branch >= 0 {
+			set := r.branches[at.branch].value.setting
+			o.Shunted, o.ShuntOhm, o.Shunt = true, set.Ohm, s.bench.shunt.Multiset(set)
+		}
+		out = append(out, o)
+	}
+	return out
+}
+
+// groups parts the readings of a setting into the largest lot that agrees, by
+// their distance from zero, and the rest; in several ways where several lots
+// are as large.
+func (ev *evidence) groups(rs []reading) []view {
+	far := func(rd reading) float64 { return math.Abs(ev.deflection(rd)) }
+	rs = slices.SortedStableFunc(slices.Values(rs), func(a, b reading) int { return cmp.Compare(far(b), far(a)) })
+	var out []view
+	for i, j := 0, 0; j < len(rs); i++ {
+		for j < len(rs) && far(rs[i])-far(rs[j]) <= apart*ev.step*(1+1e-9) {
+			j++
+		}
+		switch {
+		case len(out) > 0 && j-i < len(out[0].agreed):
+			continue
+		case len(out) > 0 && j-i > len(out[0].agreed):
+			out = out[:0]
+		}
+		out = append(out, view{agreed: rs[i:j], odd: slices.Concat(rs[:i], rs[j:])})
+	}
+	return out
+}
+
+// epoch is a part of the record whose readings fit one another: one reading
+// was a slip, or the bench has changed, where a record has several.
+type epoch struct {
+	readings []reading
+	own      int // how many of them belong to no other epoch
+	in       estimate.Input
+	fit      *estimate.Fit // nil where the readings give none
+	stale    bool          // readings have joined since the fit
+}
+
+// enoughFitted is the number of readings whose fit is good enough to tell
+// whether another one fits: it is made anew only where that is denied.
+const enoughFitted = 4
+
+// weighAgreement finds which readings agree. What it finds serves to plan the
+// next setting and to foresee a reading; the result rests on all readings in
+// force. Where all agree it costs nothing.
+func (ev *evidence) weighAgreement(s *State, sights []sight) {
+	ev.plan, ev.planShunted = ev.fit, ev.fit != nil && ev.shunted
+	ways := make([][]view, len(sights))
+	whole := ev.fit != nil && ev.fit.Probability >= doubtful
+	for i, x := range sights {
+		ways[i] = ev.groups(x.rs)
+		whole = whole && len(ways[i]) == 1 && len(ways[i][0].odd) == 0
+	}
+	if whole || len(sights) == 0 {
+		return
+	}
+	ev.views = map[place]view{}
+	var epochs []*epoch // the one that was met last is last
+	for i, x := range sights {
+		v, e := ev.foretold(s, x.place, ways[i], epochs)
+		switch {
+		case v.torn:
+			ev.views[x.place] = v
+			continue
+		case e != nil:
+			at := slices.Index(epochs, e)
+			epochs = slices.Delete(epochs, at, at+1)
+		default:
+			v.lone = len(epochs) > 0 && len(v.agreed) == 1
+			e = &epoch{in: ev.in}
+			e.in.Observations = nil
+			if x.branch >= 0 { // it means nothing without its first deflection
+				first := place{x.run, -1}
+				if f := ev.view(s, first); !f.torn {
+					ev.join(e, s, first, f.agreed)
+				}
+			}
+		}
+		ev.views[x.place] = v
+		ev.join(e, s, x.place, v.agreed)
+		e.own += len(v.agreed)
+		epochs = append(epochs, e)
+	}
+	if len(epochs) == 0 { // readings at one setting that contradict one another
+		ev.plan, ev.planShunted = nil, false
+		return
+	}
+	// A single reading does not unsettle what is known.
+	best := epochs[0]
+	for _, e := range epochs {
+		if e.own > 1 {
+			best = e
+		}
+	}
+	// What came before it may fit it as well.
+	for _, x := range sights {
+		if v := ev.views[x.place]; !v.torn && !best.holds(v.agreed[0].seq) && ev.foretells(best, ev.observations(s, x.place, v.agreed)) {
+			ev.join(best, s, x.place, v.agreed)
+		}
+	}
+	best.refit()
+	ev.plan, ev.believed = best.fit, best
+	ev.planShunted = best.fit != nil && best.in.PriorG == 0
+}
+
+// foretold finds the epoch that foretells one of the ways to see a setting, and
+// no other way, the one met last before the others; nil where none does. The
+// view is torn where several ways are left.
+func (ev *evidence) foretold(s *State, at place, ways []view, epochs []*epoch) (view, *epoch) {
+	for _, e := range slices.Backward(epochs) {
+		fit := ev.fitting(s, at, ways, e)
+		if len(fit) == 0 && e.refit() {
+			fit = ev.fitting(s, at, ways, e)
+		}
+		if len(fit) == 1 {
+			return fit[0], e
+		}
+	}
+	v := ways[0]
+	v.torn = len(ways) > 1
+	return v, nil
+}
+
+// fitting lists the ways to see a setting that an epoch foretells.
+func (ev *evidence) fitting(s *State, at place, ways []view, e *epoch) []view {
+	var out []view
+	for _, v := range ways {
+		if ev.foretells(e, ev.observations(s, at, v.agreed)) {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// foretells reports whether an epoch lets expect what was seen, by its distance
+// from zero.
+func (ev *evidence) foretells(e *epoch, seen []estimate.Observation) bool {
+	if e.fit == nil {
+		return false
+	}
+	for _, o := range seen {
+		div, u, err := e.fit.Predict(o, o.Div < ev.restAt(o))
+		if err != nil || math.Abs(div-o.Div) > max(apart*ev.step, sure*u) {
+			return false
+		}
+	}
+	return true
+}
+
+// restAt is where the needle rested at an observation.
+func (ev *evidence) restAt(o estimate.Observation) float64 {
+	z := 0.0
+	for i, w := range o.ZeroWeights {
+		z += w * ev.in.Zeros[i]
+	}
+	return z
+}
+
+// join adds readings of a setting to an epoch.
+func (ev *evidence) join(e *epoch, s *State, at place, rs []reading) {
+	e.in.Observations = append(e.in.Observations, ev.observations(s, at, rs)...)
+	e.readings = append(e.readings, rs...)
+	shunted := func(o estimate.Observation) bool { return o.Shunted }
+	first := func(o estimate.Observation) bool { return !o.Shunted }
+	e.in.PriorG, e.in.UPriorG = ev.plateG, ev.uPlateG
+	if slices.ContainsFunc(e.in.Observations, shunted) && slices.ContainsFunc(e.in.Observations, first) {
+		e.in.PriorG, e.in.UPriorG = 0, 0
+	}
+	if e.stale = true; len(e.in.Observations) <= enoughFitted {
+		e.refit()
+	}
+}
+
+// refit fits an epoch anew if readings have joined since; it reports whether it
+// had to.
+func (e *epoch) refit() bool {
+	if !e.stale {
+		return false
+	}
+	e.fit, _ = estimate.Joint(e.in)
+	e.stale = false
+	return true
+}
+
+// holds reports whether a reading belongs to an epoch.
+func (e *epoch) holds(seq int) bool {
+	return slices.ContainsFunc(e.readings, func(rd reading) bool { return rd.seq == seq })
+}
+
+// believes reports whether a reading is among those that agree.
+func (ev *evidence) believes(seq int) bool {
+	return ev.views == nil || ev.believed != nil && ev.believed.holds(seq)
+}
+
+// mostSlips is the number of readings that do not fit the others up to which
+// each looks like a slip; more are a change of the bench (common practice, no
+// source).
+const mostSlips = 2
+
+// misfits lists the readings that look like slips: each the only one of its
+// kind, and not among those that agree.
+func (ev *evidence) misfits() []reading {
+	var out []reading
+	for _, v := range ev.views {
+		switch {
+		case v.torn:
+		case len(v.agreed) == 1 && !ev.believes(v.agreed[0].seq):
+			out = append(out, v.agreed[0])
+		case len(v.odd) == 1:
+			out = append(out, v.odd[0])
+		}
+	}
+	if len(out) > mostSlips {
+		return nil
+	}
+	slices.SortFunc(out, func(a, b reading) int { return cmp.Compare(a.seq, b.seq) })
+	return out
+}
+
+// view is how the readings in force at a setting agree.
+func (ev *evidence) view(s *State, at place) view {
+	if v, ok := ev.views[at]; ok {
+		return v
+	}
+	r := &s.runs[at.run]
+	if at.branch >= 0 {
+		return view{agreed: s.alive(r.branches[at.branch].readings)}
+	}
+	return view{agreed: s.alive(r.first)}
+}
