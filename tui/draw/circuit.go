@@ -122,7 +122,7 @@ const (
 
 // CircuitSize returns the size of the drawing that Draw makes for a room of w
 // cells and h lines: 68 by 13, 46 by 8, 36 by 5, or 0 by 0 where there is no
-// room for a drawing and Draw names the keys in a line.
+// room for a drawing.
 func CircuitSize(w, h int) (int, int) {
 	for _, f := range forms {
 		if w >= f.w && h >= f.h {
@@ -135,13 +135,16 @@ func CircuitSize(w, h int) (int, int) {
 // Draw draws the circuit in the largest form that w cells and h lines hold: on
 // the left the loop of source, series box, galvanometer and K1, on the right
 // the branch of shunt box and K2 across the galvanometer. What carries current
-// is drawn stronger. In less room than the smallest form needs it is a line of
-// words.
+// is drawn stronger. In less room than the smallest form needs, loop and branch
+// are a line each; in less still it is the state of the keys in words.
 func (d Circuit) Draw(w, h int, t *theme.Theme) []string {
 	for _, f := range forms {
 		if w >= f.w && h >= f.h {
 			return d.draw(f, t)
 		}
+	}
+	if w >= flatWidth && h >= 2 && d.complete() {
+		return d.flat(w, t)
 	}
 	if w <= 0 || h <= 0 {
 		return nil
@@ -150,6 +153,56 @@ func (d Circuit) Draw(w, h int, t *theme.Theme) []string {
 }
 
 func (k Key) word() string { return [...]string{"open", "closed", "tapped"}[k] }
+
+// flatWidth is the least width of loop and branch as two lines.
+const flatWidth = 44
+
+// flat draws loop and branch as a line each.
+func (d Circuit) flat(w int, t *theme.Theme) []string {
+	c := NewCanvas(w, 2, t.Signs.Grain)
+	x := 0
+	put := func(y int, text string, style *lipgloss.Style) {
+		c.Put(x, y, text, style)
+		x += Width(text)
+	}
+	element := func(y int, name, value string, part Part, p pen) {
+		text := strings.TrimSpace(name + " " + t.Signs.Say(value))
+		text, style := d.label(Cut(text, 12, t.Signs.Dots), part, p.style, t)
+		put(y, p.Across+" ", p.style)
+		put(y, text+" ", style)
+	}
+	key := func(y int, name string, state Key, part Part, p pen) {
+		put(y, p.Across+" ", p.style)
+		put(y, state.lever(p, t)+" ", p.style)
+		text, style := d.label(name+" "+state.word(), part, &t.Hint, t)
+		put(y, text+" ", style)
+	}
+	loop, _ := d.pen(wireSourceK1, t)
+	element(0, "E", d.Source, Source, loop)
+	key(0, "K1", d.K1, KeyK1, loop)
+	element(0, "R", d.Series, SeriesBox, loop)
+	element(0, "G", "", Movement, loop)
+	put(0, loop.Across, loop.style)
+	x = 0
+	branch, _ := d.pen(wireShuntK2, t)
+	put(1, "across G ", &t.Hint)
+	element(1, "S", d.Shunt, ShuntBox, branch)
+	key(1, "K2", d.K2, KeyK2, branch)
+	put(1, branch.Across, branch.style)
+	return c.Lines()
+}
+
+// lever draws a key lying in a wire.
+func (k Key) lever(p pen, t *theme.Theme) string {
+	g := t.Signs
+	switch k {
+	case Closed:
+		return g.Contact + p.Across + p.Across + p.Across + g.Contact
+	case Tapped:
+		return g.Contact + p.Across + g.Press + p.Across + g.Contact
+	}
+	return g.Contact + " " + g.LeverUp + " " + g.Contact
+}
 
 // pen is what a wire is drawn with.
 type pen struct {
@@ -224,8 +277,8 @@ func (d Circuit) draw(f form, t *theme.Theme) []string {
 
 	d.source(c, f, t)
 	d.movement(c, f, middle, t)
-	d.key(c, f, k1, "K1", d.K1, KeyK1, wireSourceK1, t)
-	d.key(c, f, k2, "K2", d.K2, KeyK2, wireK2Movement, t)
+	d.key(c, f, k1, "K1", d.K1, KeyK1, t)
+	d.key(c, f, k2, "K2", d.K2, KeyK2, t)
 	return c.Lines()
 }
 
@@ -362,22 +415,13 @@ func (d Circuit) movement(c *Canvas, f form, y int, t *theme.Theme) {
 }
 
 // key draws a key lying in the lower wire, with its name and its state below
-// it; wire is the one on its left.
-func (d Circuit) key(c *Canvas, f form, x int, name string, state Key, part Part, wire int, t *theme.Theme) {
-	g := t.Signs
-	lever := " " + g.LeverUp + " "
-	loop, branch := d.carries()
-	style, bar := &t.Idle, g.Lever
-	if loop && part == KeyK1 || branch && part == KeyK2 {
-		style, bar = &t.Live, g.Live.Across
+// it.
+func (d Circuit) key(c *Canvas, f form, x int, name string, state Key, part Part, t *theme.Theme) {
+	p := pen{t.Signs.Idle, &t.Idle}
+	if loop, branch := d.carries(); loop && part == KeyK1 || branch && part == KeyK2 {
+		p = pen{t.Signs.Live, &t.Live}
 	}
-	switch state {
-	case Closed:
-		lever = bar + bar + bar
-	case Tapped:
-		lever = bar + g.Press + bar
-	}
-	c.Put(x, f.bottom, g.Contact+lever+g.Contact, style)
+	c.Put(x, f.bottom, state.lever(p, t), p.style)
 	text, ink := d.label(name+" "+state.word(), part, &t.Hint, t)
 	at := x - 1
 	if d.Part == part {

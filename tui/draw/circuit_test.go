@@ -30,7 +30,7 @@ func TestGoldenCircuit(t *testing.T) {
 			{"series box", Circuit{Source: "1.52 V", Series: "11 110 Ω", Part: SeriesBox}},
 			{"shunted", working()},
 		} {
-			for _, size := range [][2]int{{36, 5}, {46, 8}, {70, 13}} {
+			for _, size := range [][2]int{{20, 1}, {51, 2}, {36, 5}, {46, 8}, {70, 13}} {
 				fmt.Fprintf(&b, "=== %s in %dx%d\n%s\n", s.name, size[0], size[1], strings.Join(s.c.Draw(size[0], size[1], th), "\n"))
 			}
 			fmt.Fprintf(&b, "=== %s in words\n%s\n", s.name, s.c.Describe())

@@ -191,8 +191,9 @@ func (s Scale) straight(w, h int, t *theme.Theme) []string {
 		}
 		c.Across(from, to, r.over, t.Signs.Band, &t.Band)
 	}
-	if v, ok := s.wanted(); ok {
-		c.Put(r.column(v), r.over, t.Signs.Wanted, &t.Value)
+	wanted, aims := s.wanted()
+	if aims && h < ScaleHeight {
+		c.Put(r.column(wanted), r.over, t.Signs.Wanted, &t.Value)
 	}
 	if v, ok := s.rests(); ok {
 		r.needle(v)
@@ -200,6 +201,9 @@ func (s Scale) straight(w, h int, t *theme.Theme) []string {
 		c.Put(edge, max(r.foot, r.over), Cut(t.Signs.Say(s.Caption), c.w-edge, t.Signs.Dots), &t.Hint)
 	}
 	if h == ScaleHeight {
+		if aims { // the needle's foot is below it
+			c.Put(r.column(wanted), r.over, t.Signs.Wanted, &t.Value)
+		}
 		s.worth(c, r.small, t)
 	}
 	return c.Lines()
@@ -438,11 +442,11 @@ func (s Scale) arc(w, h int, t *theme.Theme) ([]string, bool) {
 		}
 		s.arcBand(c, at, lo, hi, math.Max(2*steps*(hi-lo)/(s.Hi-s.Lo), 1), t)
 	}
+	s.arcNeedle(c, at, x0, y0, t)
 	if v, ok := s.wanted(); ok {
 		x, y := at(v, -2.4)
 		c.Put(int(x), int(y), t.Signs.Wanted, &t.Value)
 	}
-	s.arcNeedle(c, at, x0, y0, t)
 	s.worth(c, small, t)
 	return c.Lines(), true
 }

@@ -268,3 +268,17 @@ func TestScaleDescribe(t *testing.T) {
 		t.Errorf("got  %q\nwant %q", got, want)
 	}
 }
+
+// A needle on its aim hides it nowhere but where there is no line below.
+func TestAimUnderNeedle(t *testing.T) {
+	for name, th := range themes() {
+		for _, h := range []int{4, 9} {
+			s := Whole(30, true)
+			s.Wanted, s.Needle = ptr(24), ptr(24)
+			all := strings.Join(s.Draw(71, h, th), "\n")
+			if !strings.Contains(all, th.Signs.Wanted) || !strings.Contains(all, th.Signs.Needle) {
+				t.Errorf("%s: aim or needle is missing in %d lines:\n%s", name, h, all)
+			}
+		}
+	}
+}

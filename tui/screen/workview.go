@@ -107,6 +107,9 @@ func (w *work) sections(bw, height int, spread bool) []section {
 		if w.kind == enterStrike {
 			rows.least, rows.worth = 4, 80
 		}
+		if !spread && w.kind != enterStrike && !besideRows(bw, room) {
+			sections = append(sections, section{name: "circuit", lines: w.circuit().Draw(bw, 2, &w.theme), worth: 40, whole: true})
+		}
 		sections = append(sections, rows, section{name: "result", lines: result, least: 1, worth: 70})
 	}
 	if room := height - used(sections) - 2; !spread && room > graphLeast && len(w.counsel.Rows) > 1 && !wiring {
@@ -627,12 +630,15 @@ func (w *work) benchLines(bw, h int, spread bool) []string {
 	if w.kind == enterStrike {
 		return w.bookLines(bw, max(min(h, 12), 4))
 	}
-	rw := bw - draw.CircuitWidth
-	if spread || rw < 33 || h < draw.CircuitHeight {
+	if spread || !besideRows(bw, h) {
 		return rowLines(w.counsel.Rows, w.back, bw, max(min(h, len(w.counsel.Rows)+1), 2), t)
 	}
-	return draw.Beside(w.circuit().Draw(draw.CircuitWidth, draw.CircuitHeight, t), draw.CircuitWidth, rowLines(w.counsel.Rows, w.back, rw, h, t))
+	rows := rowLines(w.counsel.Rows, w.back, bw-draw.CircuitWidth, h, t)
+	return draw.Beside(w.circuit().Draw(draw.CircuitWidth, draw.CircuitHeight, t), draw.CircuitWidth, rows)
 }
+
+// besideRows reports whether the circuit has room beside the rows.
+func besideRows(bw, h int) bool { return bw-draw.CircuitWidth >= 33 && h >= draw.CircuitHeight }
 
 // scaleWorth is what the scale is worth beside the rows, which are worth 45:
 // more while it shows something that is not in words.
@@ -666,6 +672,13 @@ func (w *work) circuit() draw.Circuit {
 		}
 	}
 	c := draw.Circuit{Building: w.kind == enterWired, Laid: w.laid(), Source: quantity.Style(0).Exact(emf, quantity.Volt), K1: draw.KeyIs(w.k1()), K2: draw.KeyIs(w.k2())}
+	if cl := w.counsel.Clearance; cl != nil && cl.Verdict == safety.Tap && c.K1 == draw.Closed {
+		if cl.Key == "K1" {
+			c.K1 = draw.Tapped
+		} else if c.K2 == draw.Closed {
+			c.K2 = draw.Tapped
+		}
+	}
 	if ohm, ok := st.SeriesOhm(); ok {
 		c.Series = ohms(ohm)
 	}
