@@ -66,6 +66,13 @@ func Run(ctx context.Context, o Options) error {
 	}
 	profile := termenv.NewOutput(out).EnvColorProfile()
 	ascii := o.ASCII || !theme.UTF8Locale(os.Environ(), runtime.GOOS == "windows" || runtime.GOOS == "darwin")
+	paint := func(name string) theme.Theme {
+		t := theme.New(name, profile, ascii)
+		if !ascii && theme.OlderConsole(runtime.GOOS, os.Environ()) {
+			t.Signs = theme.Older()
+		}
+		return t
+	}
 	var program *tea.Program
 	input, ask := o.question(profile, out, func(dark bool) { program.Send(screen.Background{Dark: dark}) })
 	m := screen.New(screen.Options{
@@ -74,13 +81,13 @@ func Run(ctx context.Context, o Options) error {
 		ReadBench: o.ReadBench, WriteBench: o.WriteBench,
 		// Over a network each frame of a moving needle may come late.
 		Still: o.Still || os.Getenv("SSH_CONNECTION") != "",
-		Theme: theme.New(o.Theme, profile, ascii),
+		Theme: paint(o.Theme),
 		Ask:   ask,
 		Paint: func(dark bool) theme.Theme {
 			if dark {
-				return theme.New(theme.Dark, profile, ascii)
+				return paint(theme.Dark)
 			}
-			return theme.New(theme.Light, profile, ascii)
+			return paint(theme.Light)
 		},
 	})
 	options := []tea.ProgramOption{tea.WithContext(ctx), tea.WithAltScreen(), tea.WithOutput(out)}

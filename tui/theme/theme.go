@@ -138,3 +138,19 @@ func UTF8Locale(environ []string, unset bool) bool {
 	}
 	return unset
 }
+
+// OlderConsole reports whether the environment, a list of KEY=value, is that of
+// a console whose font has no braille and no heavy lines: Linux's own, or the
+// one of Windows before its present terminal, which names itself (common
+// practice, no source). Older has the signs for those.
+func OlderConsole(goos string, environ []string) bool {
+	set := map[string]string{}
+	for _, e := range environ {
+		k, v, _ := strings.Cut(e, "=")
+		set[k] = v
+	}
+	if goos == "windows" {
+		return set["WT_SESSION"] == "" && set["TERM_PROGRAM"] == "" && set["TERM"] == ""
+	}
+	return set["TERM"] == "linux"
+}

@@ -169,3 +169,22 @@ func TestOlderSigns(t *testing.T) {
 		}
 	})
 }
+
+func TestOlderConsole(t *testing.T) {
+	for _, tt := range []struct {
+		goos, environ string
+		want          bool
+	}{
+		{"linux", "TERM=linux", true},
+		{"linux", "TERM=xterm-256color", false},
+		{"linux", "", false},
+		{"darwin", "TERM=xterm-256color TERM_PROGRAM=x", false},
+		{"windows", "PATH=x", true},
+		{"windows", "WT_SESSION=1", false},
+		{"windows", "TERM=xterm-256color", false},
+	} {
+		if got := OlderConsole(tt.goos, strings.Fields(tt.environ)); got != tt.want {
+			t.Errorf("OlderConsole(%s, %q) = %v, want %v", tt.goos, tt.environ, got, tt.want)
+		}
+	}
+}
