@@ -19,6 +19,7 @@ type keys struct {
 	next, before, submit         key.Binding
 	readFile, writeFile          key.Binding
 	mouse                        key.Binding
+	bench                        key.Binding
 	move, turn                   key.Binding // only shown: two keys told as one
 }
 
@@ -54,6 +55,7 @@ func newKeys() keys {
 		turn:      bind("Left, Right", "choose", "left", "right"),
 		readFile:  bind("Ctrl+R", "start from a bench file", "ctrl+r"),
 		writeFile: bind("Ctrl+W", "save as a bench file", "ctrl+w"),
+		bench:     bind("F6", "hands on the bench", "f6", "ctrl+p"),
 		mouse:     bind("F5", "mouse on or off", "f5"),
 		submit:    bind("Ctrl+S", "write it down", "ctrl+s"),
 		suspend:   bind("Ctrl+Z", "set aside", "ctrl+z"),

@@ -151,6 +151,9 @@ func New(o Options) *Model {
 
 // sittingPage is the page on which a sitting goes on.
 func sittingPage(d *desk, s *record.Sitting, n Needle) page {
+	if b, ok := n.(ByHand); ok {
+		return newPractice(d, s, b)
+	}
 	if _, ok := s.State().Bench(); ok {
 		return newWork(d, s, n)
 	}

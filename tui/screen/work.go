@@ -70,17 +70,19 @@ type work struct {
 	drafts   map[entryKind]string // typed and left for another entry
 	ticks    []bool               // of the wiring list
 	tickAt   int
-	open     sheet               // what lies over the page
-	listAt   int                 // in the list of entries
-	top      int                 // the first line shown of a sheet that is longer than the page
-	leaf     int                 // of the notes: 0 is the step's, then the topics
-	analysis *procedure.Analysis // what stands behind the result, nil until it is asked for
-	back     int                 // rows scrolled back
-	closed   bool                // the keys of the simulated bench are pressed
-	swing    swing               // the drawn needle
-	rests    float64             // where its needle is, in divisions
-	pinned   bool                // against a stop
-	volts    string              // what its voltmeter shows
+	open     sheet                   // what lies over the page
+	listAt   int                     // in the list of entries
+	top      int                     // the first line shown of a sheet that is longer than the page
+	leaf     int                     // of the notes: 0 is the step's, then the topics
+	analysis *procedure.Analysis     // what stands behind the result, nil until it is asked for
+	back     int                     // rows scrolled back
+	closed   bool                    // the keys of the simulated bench are pressed
+	swing    swing                   // the drawn needle
+	rests    float64                 // where its needle is, in divisions
+	pinned   bool                    // against a stop
+	volts    string                  // what its voltmeter shows
+	shown    func(w, h int) []string // draws the scale of a bench under the hands, nil elsewhere
+	alone    bool                    // the guide is switched off
 }
 
 // sheet is what can lie over the page without changing what is typed on it.
@@ -117,6 +119,9 @@ func (w *work) take(c procedure.Counsel) {
 		w.ticks = make([]bool, len(wiring(w.table)))
 	}
 	w.sense.next = c.Next
+	if w.alone {
+		w.sense.next = nil // nothing is proposed
+	}
 	w.sense.lastSeq = w.undoable()
 	w.analysis = nil
 	w.back = 0
@@ -147,6 +152,9 @@ func (w *work) proposed() entryKind {
 	}
 	if st.Finished() {
 		return enterNote
+	}
+	if w.alone {
+		return w.unguided()
 	}
 	next := w.counsel.Next
 	if next == nil {

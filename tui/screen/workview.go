@@ -410,6 +410,9 @@ func (w *work) near() float64 { return w.table.Galvanometer.Divisions / 500 }
 // scaleLines draws the scale in bw cells, at most h lines high, and on a
 // simulated bench the piece about the needle as one sees it from close to.
 func (w *work) scaleLines(bw, h int) []string {
+	if w.shown != nil {
+		return w.shown(bw, h)
+	}
 	s := w.scale()
 	closeTo, looked := 0.0, s.Needle != nil && s.NeedleBeyond == 0 && w.needle != nil && (w.keysToPress() || w.kind == enterZero)
 	if looked {

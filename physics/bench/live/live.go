@@ -60,6 +60,44 @@ type Bench struct {
 	closings int
 	closed   time.Duration // how long K1 was closed in all
 	volts    float64       // the voltmeter's own relative error
+	looks    [2]*Look      // the last with K1 closed, K2 open and K2 closed too
+}
+
+// Look is the needle as it was with K1 closed, and the boxes as they showed.
+type Look struct {
+	Div       float64 // where it was
+	Rest      float64 // where the current would hold it
+	Moving    bool    // it was seen to move
+	SeriesOhm float64
+	ShuntOhm  float64
+}
+
+// Last returns the needle as it is with K1 closed, and K2 closed or open as
+// shunted says, or as it was when the keys last stood so; ok is false where
+// they never did.
+func (b *Bench) Last(at time.Duration, shunted bool) (l Look, ok bool) {
+	b.advance(at)
+	b.look()
+	i := 0
+	if shunted {
+		i = 1
+	}
+	if b.looks[i] == nil {
+		return Look{}, false
+	}
+	return *b.looks[i], true
+}
+
+// look remembers the needle as it is, if K1 is closed.
+func (b *Bench) look() {
+	if !b.keys[K1] {
+		return
+	}
+	i := 0
+	if b.keys[K2] {
+		i = 1
+	}
+	b.looks[i] = &Look{b.state.Div, b.drive.Steady, b.moves(), b.series.said(), b.shunt.said()}
 }
 
 // How long a tapped key stays closed (common practice, no source).
@@ -165,6 +203,7 @@ func (b *Bench) advance(to time.Duration) {
 		for k := range b.letGo {
 			if t := b.letGo[k]; t != 0 && t <= b.at {
 				b.letGo[k] = 0
+				b.look()
 				b.switchKey(Key(k), false)
 			}
 		}
@@ -200,6 +239,7 @@ func (b *Bench) flowOn(to time.Duration) {
 // begin brings the bench to the time of an act.
 func (b *Bench) begin(at time.Duration, a Act) {
 	b.advance(at)
+	b.look()
 	b.act = a
 	clear(b.seen)
 }

@@ -239,6 +239,32 @@ func TestARow(t *testing.T) {
 	}
 }
 
+// What was to be seen with the keys closed is remembered when they are open
+// again.
+func TestLast(t *testing.T) {
+	b := open(t, "")
+	arrange(t, b, 0, 3150, 88)
+	if _, ok := b.Last(0, false); ok {
+		t.Error("a look with K1 closed, before it ever was")
+	}
+	b.SetKey(1*s, K1, true)
+	if l, ok := b.Last(1200*time.Millisecond, false); !ok || !l.Moving || l.Rest != 24 || l.Div > 20 {
+		t.Errorf("0.2 s after K1: %+v, %v, want the needle on its way to 24", l, ok)
+	}
+	b.SetKey(12*s, K2, true)
+	b.SetKey(24*s, K2, false)
+	b.SetKey(24*s, K1, false)
+	for shunted, want := range map[bool]float64{false: 24, true: 12} {
+		l, ok := b.Last(60*s, shunted)
+		if !ok || l.SeriesOhm != 3150 || l.ShuntOhm != 88 || math.Abs(l.Rest-want) > 1e-9 {
+			t.Errorf("shunted %v: %+v, %v, want the rest at %g with 3150 and 88 ohm", shunted, l, ok, want)
+		}
+	}
+	if l, _ := b.Last(60*s, true); l.Moving || math.Abs(l.Div-12.1) > 0.01 {
+		t.Errorf("both keys: %+v, want it at rest at 12.1", l)
+	}
+}
+
 // K1 closed with the series box left out: the needle is past the last mark at
 // once, and it is remembered by which act.
 func TestPegged(t *testing.T) {
