@@ -586,5 +586,5 @@ func (a Axis) say(v float64) string {
 		return "0"
 	}
 	unit, times := a.scaled(math.Abs(v))
-	return quantity.Format(v/times, quantity.Number, 3) + " " + unit
+	return quantity.Format(v/times, quantity.Number, 3) + " per " + strings.TrimPrefix(unit, "1/")
 }

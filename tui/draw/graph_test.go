@@ -200,7 +200,7 @@ func TestGraphDescribe(t *testing.T) {
 		want string
 	}{
 		{residuals(), "residuals: 20 points, 17 first, 2 shunted, 1 struck. Between the outer lines, minus 2 and 2, lie 15 of 19."},
-		{shunts(), "1/θ2 against 1/S: 5 points. The line meets the axis at 0.0417 1/div and rises with 1/S."},
+		{shunts(), "1/θ2 against 1/S: 5 points. The line meets the axis at 0.0417 per div and rises with 1/S."},
 	} {
 		if got := tt.g.Describe(); !strings.HasPrefix(got, tt.want) {
 			t.Errorf("got  %q\nwant %q", got, tt.want)

@@ -364,6 +364,10 @@ func (d *dialogue) ask(question string) (string, error) {
 			d.sayRows(d.Sitting.Counsel())
 		case "result":
 			d.sayBehind()
+		case "graphs", "graph":
+			d.sayGraphs()
+		case "circuit":
+			d.say("%s", d.circuit().Describe())
 		case "events":
 			d.sayEvents()
 		case "note":

@@ -311,8 +311,12 @@ func TestWords(t *testing.T) {
 		{"undo twice goes further back", append(form[:16:16], "skip", "", "6.5", "undo", "undo"), []string{"Striking out number 4, the series box at 11110 ohm"}, "set-series read-first strike strike"},
 		{"striking the strike restores", append(form[:16:16], "skip", "", "6.5", "undo", "strike 6"), []string{"Recorded as number 7"}, "set-series read-first strike strike"},
 		{"events", append(form[:16:16], "skip", "", "6.5", "undo", "events"), []string{"5: first deflection 6.5 divisions (struck out)."}, "set-series read-first strike"},
+		{"circuit", append(row[:23:23], "circuit"), []string{"R is 3000 ohm. S is 100 ohm. K1 is open, K2 is open. No current flows."}, "set-series read-first set-series read-first set-shunt read-shunted"},
+		{"circuit when K1 is due", append(form[:16:16], "skip", "", "circuit"), []string{"Next to be touched: K1."}, "set-series"},
+		{"graphs", append(row[:23:23], "keep", "graphs"), []string{"R against 1/deflection: 2 points, 1 of rows, 1 other. A line needs two series values.", "residuals: 3 points, 2 first, 1 shunted."}, "set-series read-first set-series read-first set-shunt read-shunted keep-row"},
+		{"graphs before there is a row", append(form[:16:16], "graphs"), []string{"R against 1/deflection: no points yet."}, ""},
 		{"rows and result before there are any", append(form[:16:16], "rows", "result"), []string{"There are no rows yet.", "There is no result yet"}, ""},
-		{"another shunt instead of keeping", append(row, "shunt 90", "12"), nil, "set-series read-first set-series read-first set-shunt read-shunted set-shunt read-shunted"},
+		{"another shunt instead of keeping", append(row[:23:23], "shunt 90", "12"), nil, "set-series read-first set-series read-first set-shunt read-shunted set-shunt read-shunted"},
 		{"finish without rows", append(form[:16:16], "skip", "finish"), []string{"no more rows"}, "finish"},
 	}
 	for _, tt := range tests {

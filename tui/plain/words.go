@@ -13,6 +13,7 @@ var helpLines = [...]string{
 	"help: these words.",
 	"repeat: say the counsel and the question again.",
 	"rows: the rows so far. result: the result so far. events: everything recorded, with numbers.",
+	"circuit: how it is wired, what it stands at, which key is to be closed. graphs: what the graphs of the rows show.",
 	"undo: strike out the last event; in the bench questions, go one question back.",
 	"strike and a number: strike out that event. It stays readable, and striking the strike restores it.",
 	"note and a text: write something down.",
