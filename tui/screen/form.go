@@ -449,7 +449,7 @@ func (f *benchForm) write() page {
 	b, at, err := f.read()
 	if err != nil {
 		f.at = at
-		f.said = oneLine(err)
+		f.said = "not written down: this line first"
 		return f
 	}
 	opened := false

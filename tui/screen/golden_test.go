@@ -67,6 +67,23 @@ func steps() []struct {
 	}
 }
 
+// led are the people at each of the steps; to lead them there takes longer
+// than all that is done with them.
+var led []*person
+
+// everyStep is a person at each of the steps, at 80x24 and without colour.
+func everyStep(t testing.TB) []*person {
+	for i, step := range steps() {
+		if len(led) == i {
+			led = append(led, step.to(t))
+		}
+		led[i].t = t
+		led[i].send(tea.WindowSizeMsg{Width: 80, Height: 24})
+		led[i].paint(theme.New(theme.Auto, termenv.Ascii, false))
+	}
+	return led
+}
+
 // struckRow strikes the second row.
 func struckRow(p *person) *person {
 	w := p.m.page.(*work)
@@ -77,9 +94,9 @@ var sizes = [][2]int{{60, 20}, {80, 24}, {120, 40}, {200, 60}}
 
 // The screens of each step at four sizes, without colour.
 func TestGoldenScreens(t *testing.T) {
-	for _, step := range steps() {
+	for i, p := range everyStep(t) {
+		step := steps()[i]
 		t.Run(step.name, func(t *testing.T) {
-			p := step.to(t)
 			var b strings.Builder
 			for _, size := range sizes {
 				p.send(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
@@ -97,41 +114,58 @@ func TestGoldenScreens(t *testing.T) {
 
 // With ASCII signs nothing else is drawn, at any step.
 func TestASCIIScreens(t *testing.T) {
-	for _, step := range steps() {
-		t.Run(step.name, func(t *testing.T) {
-			p := step.to(t)
-			p.paint(theme.New(theme.Auto, termenv.Ascii, true))
-			for _, size := range sizes {
-				p.send(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
-				view := p.m.View()
-				checkFits(t, view, size[0], size[1])
-				for _, r := range view {
-					if r > 0x7e || r < 0x20 && r != '\n' {
-						t.Fatalf("%q is drawn in ASCII at %v:\n%s", r, size, view)
-					}
+	for i, p := range everyStep(t) {
+		p.paint(theme.New(theme.Auto, termenv.Ascii, true))
+		for _, size := range sizes {
+			p.send(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
+			view := p.m.View()
+			checkFits(t, view, size[0], size[1])
+			for _, r := range view {
+				if r > 0x7e || r < 0x20 && r != '\n' {
+					t.Fatalf("%s: %q is drawn in ASCII at %v:\n%s", steps()[i].name, r, size, view)
 				}
 			}
-		})
+		}
 	}
 }
 
 // Colour adds nothing that words and signs do not say: with the colours taken
 // away the coloured screen is the plain one.
 func TestColourSaysNothingMore(t *testing.T) {
-	for _, name := range []string{theme.Light, theme.Dark} {
-		for _, step := range steps() {
-			t.Run(name+"/"+step.name, func(t *testing.T) {
-				p := step.to(t)
-				plain := p.m.View()
-				p.paint(theme.New(name, termenv.TrueColor, false))
-				coloured := p.m.View()
-				if !strings.Contains(coloured, "\x1b[") {
-					t.Fatal("nothing is coloured")
-				}
-				if got := strip(coloured); got != plain {
-					t.Errorf("without its colours the screen differs:\n%s", difference(plain, got))
-				}
-			})
+	for i, p := range everyStep(t) {
+		plain := p.m.View()
+		for _, name := range []string{theme.Light, theme.Dark} {
+			p.paint(theme.New(name, termenv.TrueColor, false))
+			coloured := p.m.View()
+			if !strings.Contains(coloured, "\x1b[") {
+				t.Fatalf("%s, %s: nothing is coloured", steps()[i].name, name)
+			}
+			if got := strip(coloured); got != plain {
+				t.Errorf("%s, %s: without its colours the screen differs:\n%s", steps()[i].name, name, difference(plain, got))
+			}
 		}
+	}
+}
+
+// The screens of each step in colour, light and dark, and in ASCII signs.
+func TestGoldenThemes(t *testing.T) {
+	for _, set := range []struct {
+		name  string
+		theme theme.Theme
+	}{
+		{"in-light", theme.New(theme.Light, termenv.TrueColor, false)},
+		{"in-dark", theme.New(theme.Dark, termenv.TrueColor, false)},
+		{"in-ascii", theme.New(theme.Auto, termenv.Ascii, true)},
+	} {
+		var b strings.Builder
+		for i, p := range everyStep(t) {
+			p.paint(set.theme)
+			fmt.Fprintf(&b, "=== %s\n", steps()[i].name)
+			for line := range strings.Lines(p.m.View()) {
+				// Escapes are written so that the file can be read and compared.
+				b.WriteString(strings.ReplaceAll(strings.TrimRight(line, " \n"), "\x1b", "^") + "\n")
+			}
+		}
+		golden(t, set.name, b.String())
 	}
 }

@@ -50,7 +50,7 @@ type section struct {
 	least int
 	worth int
 	ruled bool // a rule above it
-	whole bool // a drawing: all of it or nothing
+	whole bool // a drawing: nothing of it if not the least
 	slot  int  // the lines it is given where there is room, so that what is
 	// below it stays where it is from one entry to the next
 }
@@ -191,10 +191,11 @@ func fit(sections []section, h int) {
 			if whole {
 				keep = 0
 			}
-			if s.whole {
-				s.lines = nil
+			left := min(max(keep, len(s.lines)-over), len(s.lines))
+			if s.whole && left < s.least {
+				left = 0
 			}
-			s.lines = s.lines[:min(max(keep, len(s.lines)-over), len(s.lines))]
+			s.lines = s.lines[:left]
 			over -= before - s.height()
 		}
 	}

@@ -21,9 +21,8 @@ func strip(s string) string { return ansi.Strip(s) }
 // The first View comes before the size is known, and a window may be of any
 // size: nothing breaks and nothing is wider or higher than the window.
 func TestAnySize(t *testing.T) {
-	for _, step := range steps() {
-		t.Run(step.name, func(t *testing.T) {
-			p := step.to(t)
+	for i, p := range everyStep(t) {
+		t.Run(steps()[i].name, func(t *testing.T) {
 			wanted := p.m.View()
 			for _, size := range [][2]int{{0, 0}, {1, 1}, {20, 5}, {59, 24}, {80, 19}, {60, 20}, {80, 24}, {200, 60}, {-1, -1}} {
 				p.send(tea.WindowSizeMsg{Width: size[0], Height: size[1]})
@@ -38,9 +37,10 @@ func TestAnySize(t *testing.T) {
 }
 
 func TestEverySizeFits(t *testing.T) {
-	for _, step := range steps() {
-		p := step.to(t)
+	people := everyStep(t)
+	for range 3 {
 		rapid.Check(t, func(rt *rapid.T) {
+			p := rapid.SampledFrom(people).Draw(rt, "step")
 			w, h := rapid.IntRange(0, 220).Draw(rt, "width"), rapid.IntRange(0, 70).Draw(rt, "height")
 			p.send(tea.WindowSizeMsg{Width: w, Height: h})
 			checkFits(rt, p.m.View(), w, h)
@@ -52,25 +52,26 @@ func TestEverySizeFits(t *testing.T) {
 // needs: what to do, whether it is safe, what to see, what is typed and how it
 // is read, what is wrong, and the keys that lead on.
 func TestNothingNeededIsCut(t *testing.T) {
-	for _, step := range steps() {
-		p := step.to(t)
-		t.Run(step.name, func(t *testing.T) {
-			check := func(rt rapid.TB, w, h int) {
-				p.send(tea.WindowSizeMsg{Width: w, Height: h})
-				// Without blanks: a line may end after a dash.
-				view := strings.ReplaceAll(flat(p.m.View()), " ", "")
-				for _, needed := range p.needs() {
-					if !strings.Contains(view, strings.ReplaceAll(needed, " ", "")) {
-						rt.Fatalf("%q is not on the page at %dx%d:\n%s", needed, w, h, p.m.View())
-					}
-				}
+	people := everyStep(t)
+	check := func(rt rapid.TB, p *person, w, h int) {
+		p.send(tea.WindowSizeMsg{Width: w, Height: h})
+		// Without blanks: a line may end after a dash.
+		view := strings.ReplaceAll(flat(p.m.View()), " ", "")
+		for _, needed := range p.needs() {
+			if !strings.Contains(view, strings.ReplaceAll(needed, " ", "")) {
+				rt.Fatalf("%q is not on the page at %dx%d:\n%s", needed, w, h, p.m.View())
 			}
-			for _, size := range sizes {
-				check(t, size[0], size[1])
-			}
-			rapid.Check(t, func(rt *rapid.T) {
-				check(rt, rapid.IntRange(60, 200).Draw(rt, "width"), rapid.IntRange(20, 60).Draw(rt, "height"))
-			})
+		}
+	}
+	for _, p := range people {
+		for _, size := range sizes {
+			check(t, p, size[0], size[1])
+		}
+	}
+	for range 5 {
+		rapid.Check(t, func(rt *rapid.T) {
+			p := rapid.SampledFrom(people).Draw(rt, "step")
+			check(rt, p, rapid.IntRange(60, 200).Draw(rt, "width"), rapid.IntRange(20, 60).Draw(rt, "height"))
 		})
 	}
 }

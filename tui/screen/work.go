@@ -377,7 +377,7 @@ func (w *work) press(k tea.KeyMsg) (page, tea.Cmd) {
 	case key.Matches(k, w.keys.finish):
 		w.turnTo(enterFinish)
 	case key.Matches(k, w.keys.behind):
-		if w.counsel.Result == nil {
+		if w.counsel.Result == nil && len(w.findings()) == 0 {
 			w.tell("not now: a result comes with the first kept row", true)
 			break
 		}
@@ -759,7 +759,12 @@ func (w *work) keymap() []key.Binding {
 	}
 	bs := []key.Binding{accept}
 	if w.keysToPress() {
-		bs = append(bs, named(ks.press, "keys"))
+		bs[0] = named(accept, "write")
+		press := named(ks.press, "press")
+		if w.closed {
+			press = named(ks.press, "let go")
+		}
+		bs = append(bs, press)
 	}
 	bs = append(bs, ks.other, ks.help, ks.why)
 	if w.chosen || w.field.text() != "" {

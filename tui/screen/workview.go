@@ -87,7 +87,7 @@ func (w *work) sections(bw, height int, spread bool) []section {
 		sections = append(sections, w.wiringSections(bw, height-used(sections)-3, spread)...)
 	} else if w.kind != enterStrike && !finished {
 		scale := w.scaleLines(bw, scaleHeight(height))
-		sections = append(sections, section{name: "scale", lines: scale, least: len(scale), worth: w.scaleWorth(), whole: true})
+		sections = append(sections, section{name: "scale", lines: scale, least: scaleLeast(scale), worth: w.scaleWorth(), whole: true})
 		if w.foreseesReading() && !w.closed {
 			see := w.seeLines(bw)
 			sections = append(sections, section{name: "see", lines: see, least: len(see), worth: 75})
@@ -98,8 +98,11 @@ func (w *work) sections(bw, height int, spread bool) []section {
 	if wiring {
 		write.slot = 1
 	}
-	sections = append(sections, write,
-		section{name: w.oddName(), lines: odd, least: min(len(odd), 2), worth: 85, slot: 1})
+	note := section{name: w.oddName(), lines: odd, least: min(len(odd), 2), worth: 85, slot: 1}
+	if w.wrong || w.refusal() != "" {
+		note.least, note.worth = len(odd), 97
+	}
+	sections = append(sections, write, note)
 	if !wiring {
 		result := w.lowLines(bw)
 		room := height - used(sections) - 1 - len(result)
@@ -264,9 +267,13 @@ func (w *work) safeLines(bw int) []string {
 
 // cautions are those of a step that concern what lies on the table.
 func (w *work) cautions(step procedure.Step) []safety.Caution {
+	series, shunt := w.table.SeriesBox.Kind, w.table.ShuntBox.Kind
+	if step == procedure.StepSeries {
+		shunt = series
+	}
 	var out []safety.Caution
 	for _, c := range safety.Cautions(string(step)) {
-		if c.Of == "" || c.Of == w.table.SeriesBox.Kind || c.Of == w.table.ShuntBox.Kind {
+		if c.Of == "" || c.Of == series || c.Of == shunt {
 			out = append(out, c)
 		}
 	}
@@ -424,16 +431,21 @@ func (w *work) scaleLines(bw, h int) []string {
 	if !looked {
 		return s.Draw(bw, h, &w.theme)
 	}
+	// Where there is no more than the four lines of a straight scale, its last,
+	// with the caption, is that of the piece.
 	const roomy = 60
 	closer := s.Close(closeTo)
 	closer.Expect, closer.Wanted = nil, nil
-	if bw >= roomy {
+	if h > draw.ScaleHeight {
 		closer.Caption = ""
 	}
 	piece := closer.Draw(bw, draw.ScaleHeight, &w.theme)
 	piece = []string{piece[0], piece[1], piece[3]}
 	if bw < roomy {
 		return piece
+	}
+	if h <= draw.ScaleHeight {
+		h--
 	}
 	return append(s.Draw(bw, h, &w.theme), piece...)
 }
@@ -608,15 +620,25 @@ func (w *work) oddLines(bw int) []string {
 	if odd := w.oddity(); odd != "" {
 		add("odd: "+odd, t.Odd)
 	}
-	fs := w.counsel.Findings
-	if w.foreseen != nil && w.foreseen.Refused == nil && w.reads() {
-		fs = w.foreseen.Findings
+	fs := w.findings()
+	if len(fs) > 0 {
+		lines = append(lines, findingLines(fs[:1], bw, t)...)
 	}
-	lines = append(lines, findingLines(fs, bw, t)...)
+	if n := len(fs) - 1; n > 0 {
+		add(fmt.Sprintf("or something else: F4 lists %d more", n), t.Odd)
+	}
 	if !w.wrong {
 		add(w.said, t.Said)
 	}
 	return lines
+}
+
+// findings are what the readings point to, with the one that is typed.
+func (w *work) findings() []procedure.Finding {
+	if w.foreseen != nil && w.foreseen.Refused == nil && w.reads() {
+		return w.foreseen.Findings
+	}
+	return w.counsel.Findings
 }
 
 func (w *work) benchName() string {
@@ -638,6 +660,15 @@ func (w *work) benchLines(bw, h int, spread bool) []string {
 	}
 	rows := rowLines(w.counsel.Rows, w.back, bw-draw.CircuitWidth, h, t)
 	return draw.Beside(w.circuit().Draw(draw.CircuitWidth, draw.CircuitHeight, t), draw.CircuitWidth, rows)
+}
+
+// scaleLeast is the least of a scale that can be shown: of a straight one the
+// lines without the caption.
+func scaleLeast(scale []string) int {
+	if len(scale) == draw.ScaleHeight {
+		return len(scale) - 1
+	}
+	return len(scale)
 }
 
 // besideRows reports whether the circuit has room beside the rows.
@@ -869,6 +900,9 @@ func (w *work) behindSections(bw int) []section {
 		remarks = append(remarks, draw.Wrap(t.Signs.Say(r), bw)...)
 	}
 	sections := []section{{name: "result", lines: w.lowLines(bw), least: 1, worth: 100}}
+	if fs := w.findings(); len(fs) > 0 {
+		sections = append(sections, section{name: "points", lines: findingLines(fs, bw, t), least: 1, worth: 95})
+	}
 	if s := a.Schoolbook; s != nil {
 		mean := fmt.Sprintf("mean of the rows: G = %s, k = %s", quantity.Format(*s.MeanResistance, quantity.Ohm, 4), quantity.Format(*s.MeanMerit, quantity.AmperePerDivision, 4))
 		sections = append(sections, section{name: "book", lines: draw.Wrap(t.Signs.Say(mean), bw), least: 1, worth: 60})
