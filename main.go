@@ -105,6 +105,11 @@ func tree(desk command.Desk) *cobra.Command {
 		RunE: func(c *cobra.Command, _ []string) error { return p.Run(c.Context(), desk) }}
 	practise.Flags().Uint64Var(&p.Seed, "seed", 1, "the number `N` decides the simulated bench: the same number, the same bench")
 	practise.Flags().StringVar(&p.Fault, "fault", "", "a fault on the bench, by its `ID`, or any; resuming a record, name it again")
+	practise.Flags().BoolVar(&p.Still, "still", false, "nothing moves: the needle is shown when it has come to rest")
+	practise.Flags().BoolVar(&p.Examination, "examination", false, "the guide is switched off; at the end it is said how it went")
+	practise.Flags().BoolVar(&p.Exercises, "exercises", false, "list the stock of benches to practise on, for --bench")
+	practise.Flags().BoolVar(&p.Schema, "schema", false, "print the JSON Schema of a bench file")
+	practise.Flags().BoolVar(&p.Example, "example", false, "print an example of a bench file, a planted fault included")
 	practise.Flags().BoolVar(&p.Auto, "auto", false, "a scripted student obeys every counsel; prints record, result and hidden truth")
 	practise.Flags().BoolVar(&p.JSON, "json", false, "with --auto: as JSON")
 
@@ -120,6 +125,8 @@ func tree(desk command.Desk) *cobra.Command {
 		f.StringVar(&way.to.Theme, "theme", "", "colours for a terminal of this `BACKGROUND`, light or dark")
 		f.IntVar(&way.to.Minutes, "minutes", 0, "the time there is: `N` minutes")
 	}
+
+	practise.Flags().Lookup("bench").Usage = "take the bench from `FILE`, or an exercise by its name"
 
 	var r command.Result
 	result := &cobra.Command{Use: "result RECORD", Short: "The computed result of a record", Args: names(1, "record"),

@@ -55,6 +55,10 @@ const (
 	Better             // what can be done better, and how
 )
 
+// Sign is the sign of a kind, for where there is no colour: + for what was done
+// well, > for what can be done better, - for how it was.
+func (k Kind) Sign() string { return [...]string{"-", "+", ">"}[k] }
+
 // Remark is one thing to say.
 type Remark struct {
 	Kind Kind

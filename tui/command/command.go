@@ -82,7 +82,16 @@ func screens(d Desk, w Way) tui.Options {
 			// line there would push the page up by one.
 			d := d
 			d.Err = io.Discard
-			return p.sit(d)
+			p.byHand = true
+			s, b, err := p.sit(d)
+			if err != nil {
+				return nil, nil, err
+			}
+			at, err := p.underHands(s, b)
+			if err != nil {
+				return nil, nil, errors.Join(err, s.Close())
+			}
+			return s, at, nil
 		},
 		DataDir: d.DataDir, Now: d.Now, NewID: d.NewID,
 		Minutes: w.Minutes, ASCII: w.ASCII, Theme: w.Theme,

@@ -152,6 +152,16 @@ func readBench(path string) (procedure.Bench, json.RawMessage, error) {
 	if len(data) > maxBenchFile {
 		return bad(fmt.Errorf("it is larger than %d bytes; a bench is one short JSON object", maxBenchFile))
 	}
+	b, hidden, err := benchIn(data)
+	if err != nil {
+		return bad(err)
+	}
+	return b, hidden, nil
+}
+
+// benchIn reads the text of a bench file, as readBench does.
+func benchIn(data []byte) (procedure.Bench, json.RawMessage, error) {
+	bad := func(err error) (procedure.Bench, json.RawMessage, error) { return procedure.Bench{}, nil, err }
 	data = bytes.TrimPrefix(data, []byte("\ufeff")) // some editors put one
 	var syntax *json.SyntaxError
 	if len(bytes.TrimSpace(data)) > 0 && errors.As(json.Unmarshal(data, new(any)), &syntax) {

@@ -13,6 +13,7 @@ import (
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/bench"
+	"example.org/halve/physics/bench/live"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
@@ -26,6 +27,16 @@ type Practise struct {
 	Seed       uint64
 	Fault      string // what is wrong with the bench, "any" for chance's pick
 	Auto, JSON bool
+	// Still shows the needle only when it has come to rest.
+	Still bool
+	// Examination switches the guide off.
+	Examination bool
+	// Exercises, Schema and Example print the stock of exercises, the schema
+	// of a bench file and an example of one.
+	Exercises, Schema, Example bool
+
+	byHand bool       // the person's own hands and eyes work the bench
+	extra  live.Extra // what the bench file hides of a bench in time
 }
 
 // Run practises: on the screens, in the plain dialogue, or by a scripted
@@ -34,9 +45,15 @@ func (p Practise) Run(ctx context.Context, d Desk) error {
 	if err := p.check(); err != nil {
 		return err
 	}
+	if p.Exercises || p.Schema || p.Example {
+		return p.inform(d)
+	}
+	p.byHand = d.Terminal && !p.Auto && !p.Plain
 	switch {
 	case p.JSON && !p.Auto:
 		return callError("--json goes with --auto")
+	case p.Examination && !p.byHand:
+		return callError("--examination is for the screens, in a terminal: the plain dialogue and --auto live by the guide")
 	case p.Auto && p.Plain:
 		return callError("--auto and --plain exclude each other")
 	}
@@ -54,9 +71,7 @@ func (p Practise) show(ctx context.Context, d Desk, s *record.Sitting, b *bench.
 	case p.Plain || !d.Terminal:
 		return plain.Run(plain.Options{Sitting: s, Needle: b, Minutes: p.Minutes, Now: d.Now, In: d.In, Out: d.Out})
 	}
-	o := screens(d, p.Way)
-	o.Sitting, o.Bench = s, b
-	return look(ctx, o)
+	return p.practise(ctx, d, s, b)
 }
 
 // A simulation is how a simulated bench came about. It stands in the label of
@@ -73,6 +88,8 @@ const (
 	fromStock  simulationKind = "simulated bench"
 	fromFile   simulationKind = "simulated from a bench file"
 	fromHidden simulationKind = "simulated from the hidden values of a bench file"
+	// An exercise of the stock is named behind it.
+	fromExercise simulationKind = "simulated exercise "
 )
 
 const (
@@ -93,6 +110,11 @@ func (s simulation) label(own string) string {
 // simulationOf reads a label; ok is false for that of a real bench.
 func simulationOf(label string) (s simulation, ok bool) {
 	how, _, _ := strings.Cut(label, labelSeparator)
+	if rest, ok := strings.CutPrefix(how, string(fromExercise)); ok {
+		name, seed, _ := strings.Cut(rest, seedMark)
+		n, err := strconv.ParseUint(seed, 10, 64)
+		return simulation{n, fromExercise + simulationKind(name)}, err == nil
+	}
 	for _, kind := range []simulationKind{fromStock, fromFile, fromHidden} {
 		if seed, found := strings.CutPrefix(how, string(kind)+seedMark); found {
 			n, err := strconv.ParseUint(seed, 10, 64)
@@ -112,14 +134,11 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 	var stated apparatus.Bench
 	var hidden []byte
 	if p.Bench != "" {
-		b, h, err := readBench(p.Bench)
+		b, h, drawn, err := p.furniture()
 		if err != nil {
 			return nil, nil, err
 		}
-		stated, hidden, sim.drawn = b.Bench, h, fromFile
-		if hidden != nil {
-			sim.drawn = fromHidden
-		}
+		stated, hidden, sim.drawn = b.Bench, h, drawn
 	}
 	// A new record is begun only once its bench stands.
 	var b *bench.Bench
@@ -148,6 +167,12 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 			return give(errors.New("the hidden values of its bench file are not in the record: begin a new practice with --bench"))
 		}
 		stated = recorded.Bench
+		if name, ok := sim.exercise(); ok {
+			var err error
+			if hidden, err = hiddenOf(name); err != nil {
+				return give(err)
+			}
+		}
 	}
 	p.Seed = sim.seed
 	if b == nil {
@@ -176,18 +201,21 @@ func (p Practise) isNew() bool {
 
 // build sets up the simulated bench, with its fault, and returns it with what
 // is stated of it.
-func (p Practise) build(sim simulation, stated apparatus.Bench, hidden []byte) (*bench.Bench, apparatus.Bench, error) {
+func (p *Practise) build(sim simulation, stated apparatus.Bench, hidden []byte) (*bench.Bench, apparatus.Bench, error) {
 	r := random(sim.seed)
 	if sim.drawn == fromStock {
 		stated = bench.Stock(r)
 	}
 	truth := bench.Draw(stated, r)
 	if hidden != nil {
-		err := procedure.Strict(hidden, new(bench.Hidden))
+		still, extra, err := apart(hidden)
 		if err != nil {
 			err = fmt.Errorf("hidden: %w", err)
-		} else if truth, err = truth.With(hidden, stated); err != nil {
+		} else if truth, err = truth.With(still, stated); err != nil {
 			err = errors.New(strings.TrimPrefix(err.Error(), "bench: "))
+		}
+		if p.extra = extra; p.Fault == "" && extra.Fault != nil {
+			p.Fault = *extra.Fault
 		}
 		if err != nil {
 			return nil, stated, ofBenchFile(p.Bench, err)
@@ -198,8 +226,8 @@ func (p Practise) build(sim simulation, stated apparatus.Bench, hidden []byte) (
 		return nil, stated, err
 	}
 	if p.Fault != "" {
-		if err := b.Plant(p.Fault); err != nil {
-			return nil, stated, CallError{strings.TrimPrefix(err.Error(), "bench: ")}
+		if err := p.plant(b); err != nil {
+			return nil, stated, err
 		}
 	}
 	return b, stated, nil

@@ -385,15 +385,15 @@ func (p *practice) remarkLines(bw int) []string {
 	t := &p.theme
 	lines := draw.Styled(draw.Wrap(t.Signs.Say("How it went: + was done well, > can be done better, - is how it was."), bw), t.Hint)
 	for _, r := range p.remarks {
-		sign, style := "-", t.Hint
+		style := t.Hint
 		switch r.Kind {
 		case debrief.Well:
-			sign, style = "+", t.Said
+			style = t.Said
 		case debrief.Better:
-			sign, style = ">", t.Odd
+			style = t.Odd
 		}
 		for i, line := range draw.Wrap(t.Signs.Say(r.Text), bw-2) {
-			lead := style.Render(sign) + " "
+			lead := style.Render(r.Kind.Sign()) + " "
 			if i > 0 {
 				lead = "  "
 			}

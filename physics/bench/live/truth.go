@@ -10,17 +10,45 @@ import (
 	"example.org/halve/physics/movement"
 )
 
-// Truth holds the true values that only a bench in time has. Its JSON names
-// belong to the hidden object of a bench file.
+// Truth holds the true values that only a bench in time has.
 type Truth struct {
-	Period   float64 `json:"period_s"`     // T0 of the movement, s
-	Damping  float64 `json:"damping"`      // ζ0, with its terminals open
-	Critical float64 `json:"critical_ohm"` // external resistance that damps it critically, ohm
-	Friction float64 `json:"friction_div"` // how far from its place it can stay, div
-	Sag      float64 `json:"sag_per_A"`    // part of the EMF that the cell loses in the long run, per ampere
-	SagTime  float64 `json:"sag_time_s"`   // with this time constant, s
+	Period   float64 // T0 of the movement, s
+	Damping  float64 // ζ0, with its terminals open
+	Critical float64 // external resistance that damps it critically, ohm
+	Friction float64 // how far from its place it can stay, div
+	Sag      float64 // part of the EMF that the cell loses in the long run, per ampere
+	SagTime  float64 // with this time constant, s
 	stops    float64 // how far beyond the last mark the end stops are, div
 	bounce   float64 // the movement's restitution there
+}
+
+// Extra is what the hidden object of a bench file can say of a bench in time,
+// beside what it says of a still one; nil leaves it to chance.
+type Extra struct {
+	Fault    *string  `json:"fault"`
+	Period   *float64 `json:"period_s"`
+	Damping  *float64 `json:"damping"`
+	Critical *float64 `json:"critical_ohm"`
+	Friction *float64 `json:"friction_div"`
+	Sag      *float64 `json:"sag_per_A"`
+	SagTime  *float64 `json:"sag_time_s"`
+}
+
+// With returns t with the values that e names in place of its own. It fails
+// for values that cannot be.
+func (t Truth) With(e Extra) (Truth, error) {
+	for _, v := range []struct {
+		to   *float64
+		from *float64
+	}{
+		{&t.Period, e.Period}, {&t.Damping, e.Damping}, {&t.Critical, e.Critical}, {&t.Friction, e.Friction},
+		{&t.Sag, e.Sag}, {&t.SagTime, e.SagTime},
+	} {
+		if v.from != nil {
+			*v.to = *v.from
+		}
+	}
+	return t, t.Validate()
 }
 
 // The usual school movement (common practice, no source): T0 1 to 2.5 s, ζ0
