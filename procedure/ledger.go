@@ -69,7 +69,7 @@ func (l *Ledger) MayStrike(t int) error {
 		return fmt.Errorf("there is no event %d to strike; the last is %d", t, l.seq)
 	}
 	if l.kinds[t] == KindBench {
-		return fmt.Errorf("the bench cannot be struck: send a corrected bench instead")
+		return fmt.Errorf("the bench cannot be struck: state a corrected one instead")
 	}
 	if !l.Stands(t) {
 		return fmt.Errorf("event %d is struck already, by event %d; strike that one to restore it", t, l.struck[t])

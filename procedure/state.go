@@ -8,6 +8,7 @@
 package procedure
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -294,16 +295,16 @@ func (s *State) mayFollow(b Body) error {
 	case Bench, Who, Note, Strike, Finish:
 	default:
 		if s.bench == nil {
-			return fmt.Errorf("%s has no meaning before the bench is stated: begin with bench", b.Kind())
+			return errors.New("the bench is not stated yet: begin with it")
 		}
 	}
 	switch b.(type) {
 	case FirstRead, ShuntedRead:
 		if !s.Wired() {
-			return fmt.Errorf("no reading before the circuit is checked: send wired first")
+			return fmt.Errorf("no reading before the circuit is checked: say first that it is wired")
 		}
 		if s.current() == nil {
-			return fmt.Errorf("no reading before the series box is set: send set-series first")
+			return fmt.Errorf("no reading before the series box is set: set it first")
 		}
 	}
 	return nil
@@ -488,10 +489,10 @@ func (s *State) emfNow() float64 {
 func (s *State) takeShunted(e Event, b ShuntedRead) error {
 	r := s.current()
 	if s.shunt == nil || !s.on(s.shunt.seq) {
-		return fmt.Errorf("no shunted reading before the shunt box is set: send set-shunt first")
+		return fmt.Errorf("no shunted reading before the shunt box is set: set it first")
 	}
 	if !s.anyAlive(r.first) {
-		return fmt.Errorf("no shunted reading before a first deflection on the scale at this series value: send read-first first")
+		return fmt.Errorf("no shunted reading before a first deflection on the scale at this series value: read that first")
 	}
 	rd, err := s.readingOf(e, b.Div, b.OffScale)
 	if err != nil {

@@ -14,16 +14,16 @@ import (
 func TestOrder(t *testing.T) {
 	s := sit(t)
 	for _, b := range []Body{Wired{}, SourceMeasured{EMF: 1.5}, ZeroRead{0}, SeriesSet{Ohm: 100}, first(5), ShuntSet{Ohm: 5}, shunted(3), RowKept{}, Claim{Quantity: ClaimResistance, Value: Written{"90", 90}}} {
-		s.refuse(b, "begin with bench")
+		s.refuse(b, "begin with it")
 	}
 	s.put(Who{Names: "first things first"}, Note{Text: "before the bench"}, usualBench())
-	s.refuse(first(5), "send wired first")
+	s.refuse(first(5), "say first that it is wired")
 	s.put(Wired{})
-	s.refuse(first(5), "send set-series first")
-	s.refuse(shunted(5), "send set-series first")
+	s.refuse(first(5), "series box is set: set it first")
+	s.refuse(shunted(5), "series box is set: set it first")
 	s.refuse(RowKept{}, "no row to keep yet")
 	s.put(SeriesSet{Ohm: 11110})
-	s.refuse(shunted(5), "send set-shunt first")
+	s.refuse(shunted(5), "shunt box is set: set it first")
 	s.put(ShuntSet{Ohm: 50})
 	s.refuse(shunted(5), "before a first deflection")
 	s.put(FirstRead{OffScale: true})

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
@@ -12,10 +13,15 @@ import (
 	"example.org/halve/tui/choices"
 )
 
-// askBench asks for the instruments one by one. "undo" goes one question
-// back; nothing is recorded before the last answer.
+// errBack asks for the question before.
+var errBack = errors.New("back")
+
+// askBench asks for the instruments one by one, and proposes what is recorded
+// of them already. "Back" goes one question back; nothing is recorded before
+// the last answer, but what was typed by somebody who leaves is kept as a note.
 func (d *dialogue) askBench() error {
-	f := form{dialogue: d}
+	stated, known := d.Sitting.State().Bench()
+	f := form{dialogue: d, bench: stated, known: known}
 	steps := []func() error{
 		f.source, f.sourceResistance,
 		f.divisions, f.zero, f.resolution, f.fullScale, f.resistance, f.label,
@@ -28,72 +34,108 @@ func (d *dialogue) askBench() error {
 	for i := 0; i < len(steps); {
 		err := steps[i]()
 		switch {
+		case errors.Is(err, errBack) && i == 0 && known:
+			d.say("The bench stays as it was.")
+			return nil
 		case errors.Is(err, errBack) && i == 0:
 			d.say("This is the first question.")
 		case errors.Is(err, errBack):
 			i--
 		case err != nil:
+			f.keepTyped()
 			return err
 		default:
 			i++
 		}
 	}
-	first := d.Sitting.Counsel().Seq == 0
-	if err := d.accept(procedure.Bench{Bench: f.bench}); err != nil {
-		return err
+	if !d.accept(procedure.Bench{Bench: f.bench}) {
+		f.keepTyped()
+		return nil
 	}
-	if first && d.Sitting.Counsel().Seq > 0 {
+	if !known {
 		return d.askWho()
 	}
 	return nil
 }
 
-// askWho asks whose record this is. Both answers may be left out.
+// askWho asks whose record this is. Both answers may be left out; of somebody
+// who leaves, the names are kept.
 func (d *dialogue) askWho() error {
 	f := form{dialogue: d}
-	names, err := f.text("Whose record is this? Type the names, or Enter to leave them out.")
-	if err != nil {
+	for {
+		names, err := f.text("Whose record is this? Type the names, or Enter to leave them out.", procedure.MaxNames)
+		if errors.Is(err, errBack) {
+			d.say("Nothing is recorded.")
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		group, err := f.text("Which group or place? Enter leaves it out.", apparatus.MaxLabel)
+		if errors.Is(err, errBack) {
+			continue
+		}
+		if names != "" || group != "" {
+			d.accept(procedure.Who{Names: names, Group: group})
+		}
 		return err
 	}
-	group, err := f.text("Which group or place? Enter leaves it out.")
-	if err != nil {
-		return err
-	}
-	if names == "" && group == "" {
-		return nil
-	}
-	return d.accept(procedure.Who{Names: names, Group: group})
 }
 
 // form is the bench being described.
 type form struct {
 	*dialogue
 	bench apparatus.Bench
+	known bool     // the bench was described before, and is being corrected
+	typed []string // the answers that were typed, for keepTyped
 }
 
-// text asks for a line that may be left out.
-func (f *form) text(question string) (string, error) {
+// keepTyped keeps what was typed of a bench that is not recorded.
+func (f *form) keepTyped() {
+	if len(f.typed) == 0 {
+		return
+	}
+	f.say("What you typed of the bench is kept as a note.")
+	text := "The bench as far as it was described: " + strings.Join(f.typed, "; ")
+	f.noted(procedure.Note{Text: procedure.CleanText(text, procedure.MaxText)})
+}
+
+// text asks for a line of at most so many characters that may be left out.
+func (f *form) text(ask string, limit int) (string, error) {
+	q := question{text: ask, here: "Here any text is expected, or Enter.", words: []string{"back", "undo"}, free: true}
 	for {
-		line, err := f.ask(question)
+		line, err := f.ask(q)
 		if err != nil {
 			return "", err
 		}
-		switch strings.ToLower(line) {
-		case "undo":
+		switch word, rest := cut(line); {
+		case (word == "back" || word == "undo") && rest == "":
 			return "", errBack
-		case "zero", "source", "off", "finish", "strike", "keep":
-			f.say("Not yet: the questions come first. Undo goes one question back.")
+		case utf8.RuneCountInString(line) > limit:
+			f.say("Not taken: that has %d characters, at most %d are taken.", utf8.RuneCountInString(line), limit)
 			continue
 		}
 		return line, nil
 	}
 }
 
+// answer asks for an answer that is no free text.
+func (f *form) answer(ask, here string) (string, error) {
+	line, err := f.ask(question{text: ask, here: here, words: []string{"back", "undo"}, kind: "bench"})
+	if err != nil {
+		return "", err
+	}
+	if word, _ := cut(line); word == "back" || word == "undo" {
+		return "", errBack
+	}
+	return line, nil
+}
+
 // value asks for a quantity until one is typed that check takes. An empty
 // line returns ok false: the proposal stands or the value is not known.
-func (f *form) value(question string, unit quantity.Unit, check func(float64) error) (v float64, ok bool, err error) {
+func (f *form) value(name, ask string, unit quantity.Unit, check func(float64) error) (v float64, ok bool, err error) {
 	for {
-		line, err := f.text(question)
+		line, err := f.answer(ask, "Here a value is expected, or Enter, or back.")
 		if err != nil || line == "" {
 			return 0, false, err
 		}
@@ -102,24 +144,66 @@ func (f *form) value(question string, unit quantity.Unit, check func(float64) er
 			err = check(v)
 		}
 		if err == nil {
+			f.typed = append(f.typed, name+" "+line)
 			return v, true, nil
 		}
-		f.say("Not taken: %s.", err)
+		f.refuse(err)
 	}
 }
 
-// choose asks for one of a numbered list; the first is proposed.
-func (f *form) choose(question string, names []string) (int, error) {
-	for i, n := range names {
-		f.print(spell(fmt.Sprintf("%d: %s", i+1, n)))
+// known values are proposed; others are left out.
+func (f *form) optional(name, ask string, unit quantity.Unit, value **float64, check func(float64) error) error {
+	proposal := " Enter if it is not known."
+	if *value != nil {
+		proposal = fmt.Sprintf(" Enter keeps %s; none if it is not known.", number(**value))
 	}
 	for {
-		line, err := f.text(question + " Type a number; Enter takes 1.")
+		line, err := f.answer(ask+proposal, "Here a value is expected, or Enter, or back.")
 		if err != nil || line == "" {
+			return err
+		}
+		if *value != nil && strings.EqualFold(line, "none") {
+			f.typed = append(f.typed, name+" not known")
+			*value = nil
+			return nil
+		}
+		v, err := quantity.Parse(line, unit)
+		if err == nil {
+			err = check(v)
+		}
+		if err == nil {
+			f.typed = append(f.typed, name+" "+line)
+			*value = &v
+			return nil
+		}
+		f.refuse(err)
+	}
+}
+
+// choose asks for one of a numbered list. The first is proposed, or, where keep
+// says what is recorded, that; the answer is then -1.
+func (f *form) choose(name, ask string, names []string, keep string) (int, error) {
+	for i, n := range names {
+		f.say("%d: %s.", i+1, n)
+	}
+	enter := "Enter takes 1."
+	if keep != "" {
+		enter = "Enter keeps " + keep + "."
+	}
+	for {
+		line, err := f.answer(spell(ask+" Type a number; "+enter), fmt.Sprintf("Here a number from 1 to %d is expected, or Enter, or back.", len(names)))
+		if err != nil {
 			return 0, err
+		}
+		if line == "" && keep != "" {
+			return -1, nil
+		}
+		if line == "" {
+			return 0, nil
 		}
 		n, err := strconv.Atoi(line)
 		if err == nil && n >= 1 && n <= len(names) {
+			f.typed = append(f.typed, name+": "+names[n-1])
 			return n - 1, nil
 		}
 		f.say("Not taken: type a number from 1 to %d.", len(names))
@@ -132,16 +216,22 @@ func (f *form) source() error {
 	for _, c := range cells {
 		names = append(names, c.Name)
 	}
-	n, err := f.choose("Which source?", append(names, "another source, or one measured with a voltmeter"))
-	if err != nil {
-		return err
+	keep := ""
+	if f.bench.Source.EMF > 0 {
+		keep = fmt.Sprintf("the source of %s volt", number(f.bench.Source.EMF))
 	}
-	if n < len(cells) {
+	n, err := f.choose("source", "Which source?", append(names, "another source, or one measured with a voltmeter"), keep)
+	switch {
+	case err != nil:
+		return err
+	case n < 0:
+		return nil
+	case n < len(cells):
 		f.bench.Source = cells[n].Source()
 		return nil
 	}
 	for {
-		emf, ok, err := f.value("What is its EMF, in volts?", quantity.Volt, func(v float64) error {
+		emf, ok, err := f.value("EMF", "What is its EMF, in volts?", quantity.Volt, func(v float64) error {
 			return apparatus.Source{EMF: v}.Validate()
 		})
 		if err != nil {
@@ -153,98 +243,132 @@ func (f *form) source() error {
 		}
 		f.say("The EMF has to be typed, such as 1.5 V.")
 	}
-	u, ok, err := f.value("How sure is that, as a standard uncertainty in volts? Enter if it is not known.", quantity.Volt, func(v float64) error {
+	return f.optional("its standard uncertainty", "How sure is that, as a standard uncertainty in volts?", quantity.Volt, &f.bench.Source.UEMF, func(v float64) error {
 		return apparatus.Source{EMF: f.bench.Source.EMF, UEMF: &v}.Validate()
 	})
-	if ok {
-		f.bench.Source.UEMF = &u
-	}
-	return err
 }
 
 func (f *form) sourceResistance() error {
-	r, ok, err := f.value("What is its internal resistance, in ohm? Enter if it is not known.", quantity.Ohm, func(v float64) error {
+	was := f.bench.Source.Resistance
+	err := f.optional("internal resistance", "What is its internal resistance, in ohm?", quantity.Ohm, &f.bench.Source.Resistance, func(v float64) error {
 		return apparatus.Source{EMF: 1, Resistance: &v}.Validate()
 	})
-	f.bench.Source.Resistance = known(r, ok)
+	if f.bench.Source.Resistance != was { // its uncertainty was that of another value
+		f.bench.Source.UResistance = nil
+	}
 	return err
 }
 
-func known(v float64, ok bool) *float64 {
-	if !ok {
-		return nil
-	}
-	return &v
-}
-
 func (f *form) divisions() error {
-	n, ok, err := f.value(fmt.Sprintf("The galvanometer: how many divisions from zero to the end mark, on one side? Enter takes %d.", choices.Divisions),
+	g := &f.bench.Galvanometer
+	proposal := float64(choices.Divisions)
+	if g.Divisions > 0 {
+		proposal = g.Divisions
+	}
+	n, ok, err := f.value("divisions", fmt.Sprintf("The galvanometer: how many divisions from zero to the end mark, on one side? Enter takes %s.", number(proposal)),
 		quantity.Division, func(v float64) error { return apparatus.Galvanometer{Divisions: v}.Validate() })
 	if !ok {
-		n = choices.Divisions
+		n = proposal
 	}
-	f.bench.Galvanometer.Divisions = n
+	if err == nil {
+		g.Divisions = n
+	}
 	return err
 }
 
 func (f *form) zero() error {
-	n, err := f.choose("Where is its zero?", []string{"in the middle of the scale", "at the left end"})
-	f.bench.Galvanometer.Zero = []apparatus.Zero{apparatus.CentreZero, apparatus.LeftZero}[n]
+	places := []string{"in the middle of the scale", "at the left end"}
+	zeros := []apparatus.Zero{apparatus.CentreZero, apparatus.LeftZero}
+	keep := ""
+	for i, z := range zeros {
+		if f.bench.Galvanometer.Zero == z {
+			keep = places[i]
+		}
+	}
+	n, err := f.choose("zero", "Where is its zero?", places, keep)
+	if err == nil && n >= 0 {
+		f.bench.Galvanometer.Zero = zeros[n]
+	}
 	return err
 }
 
 func (f *form) resolution() error {
-	step, ok, err := f.value(fmt.Sprintf("To what part of a division do you estimate readings? Enter takes %s.", number(choices.Resolution)),
+	g := &f.bench.Galvanometer
+	proposal := choices.Resolution
+	if g.Resolution > 0 {
+		proposal = g.Resolution
+	}
+	step, ok, err := f.value("readings to", fmt.Sprintf("To what part of a division do you estimate readings? Enter takes %s.", number(proposal)),
 		quantity.Division, func(v float64) error {
 			if v <= 0 {
 				return fmt.Errorf("a part of a division above 0 is expected, such as 0.5 or 0.25")
 			}
-			return apparatus.Galvanometer{Divisions: f.bench.Galvanometer.Divisions, Resolution: v}.Validate()
+			return apparatus.Galvanometer{Divisions: g.Divisions, Resolution: v}.Validate()
 		})
 	if !ok {
-		step = choices.Resolution
+		step = proposal
 	}
-	f.bench.Galvanometer.Resolution = step
+	if err == nil {
+		g.Resolution = step
+	}
 	return err
 }
 
 func (f *form) fullScale() error {
+	g := &f.bench.Galvanometer
+	proposal := "Enter if it is not known."
+	if g.FullScale != nil {
+		proposal = fmt.Sprintf("Enter keeps %s; none if it is not known.", quantity.Format(*g.FullScale, quantity.Ampere, 3))
+	}
 	for {
-		line, err := f.text("What current takes it to the end mark, such as 600 uA, or per division, such as 20 uA/div? Enter if it is not known.")
-		if err != nil {
+		line, err := f.answer(spell("What current takes it to the end mark, such as 600 uA, or per division, such as 20 uA/div? "+proposal),
+			"Here a current is expected, or a current per division, or Enter, or back.")
+		if err != nil || line == "" {
 			return err
 		}
-		if line == "" {
-			f.bench.Galvanometer.FullScale = nil
+		if strings.EqualFold(line, "none") {
+			f.typed = append(f.typed, "full scale not known")
+			g.FullScale, g.UFullScale = nil, nil
 			return nil
 		}
 		v, err := quantity.Parse(line, quantity.Ampere)
 		if strings.Contains(line, "/") {
 			v, err = quantity.Parse(line, quantity.AmperePerDivision)
-			v *= f.bench.Galvanometer.Divisions
+			v *= g.Divisions
 		}
 		if err == nil {
 			err = apparatus.Galvanometer{Divisions: 2, FullScale: &v}.Validate()
 		}
 		if err == nil {
-			f.bench.Galvanometer.FullScale = &v
+			f.typed = append(f.typed, "full scale "+line)
+			g.FullScale, g.UFullScale = &v, nil
 			return nil
 		}
-		f.say("Not taken: %s.", err)
+		f.refuse(err)
 	}
 }
 
 func (f *form) resistance() error {
-	r, ok, err := f.value("Does its plate or an earlier record give its resistance, in ohm? Enter if not.", quantity.Ohm, func(v float64) error {
+	was := f.bench.Galvanometer.Resistance
+	err := f.optional("resistance of the galvanometer", "Does its plate or an earlier record give its resistance, in ohm?", quantity.Ohm, &f.bench.Galvanometer.Resistance, func(v float64) error {
 		return apparatus.Galvanometer{Divisions: 2, Resistance: &v}.Validate()
 	})
-	f.bench.Galvanometer.Resistance = known(r, ok)
+	if f.bench.Galvanometer.Resistance != was {
+		f.bench.Galvanometer.UResistance = nil
+	}
 	return err
 }
 
 func (f *form) label() error {
-	text, err := f.text("What is its number or name? Enter leaves it out.")
-	f.bench.Galvanometer.Label = text
+	ask := "What is its number or name? Enter leaves it out."
+	if f.bench.Galvanometer.Label != "" {
+		ask = "What is its number or name? Enter keeps it as it is."
+	}
+	text, err := f.text(ask, apparatus.MaxLabel)
+	if err == nil && text != "" {
+		f.typed = append(f.typed, "galvanometer "+text)
+		f.bench.Galvanometer.Label = text
+	}
 	return err
 }
 
@@ -255,27 +379,36 @@ func (f *form) box(name string, common []choices.Box, box *apparatus.Box) error 
 		names = append(names, b.Name)
 	}
 	names = append(names, "another plug box", "another decade box")
-	n, err := f.choose("Which "+name+"?", names)
-	if err != nil {
-		return err
+	keep := ""
+	if box.Kind != "" {
+		keep = fmt.Sprintf("the %s box as it is", box.Kind)
 	}
-	if n < len(common) {
+	n, err := f.choose(name, "Which "+name+"?", names, keep)
+	switch {
+	case err != nil:
+		return err
+	case n < 0:
+		return nil
+	case n < len(common):
 		*box = common[n].Box
 		return nil
 	}
-	question, kind := "List its coils in ohm, with spaces between, such as 1 2 2 5 10 20 20 50.", apparatus.Plug
+	ask, kind := "List its coils in ohm, with spaces between, such as 1 2 2 5 10 20 20 50.", apparatus.Plug
 	if n > len(common) {
-		question, kind = "List the step of each dial in ohm, with spaces between, such as 100 10 1.", apparatus.Decade
+		ask, kind = "List the step of each dial in ohm, with spaces between, such as 100 10 1.", apparatus.Decade
 	}
 	for {
-		line, err := f.text(question)
+		line, err := f.answer(ask, "Here resistances are expected, or back.")
 		if err != nil {
 			return err
 		}
-		if *box, err = parseBox(kind, line); err == nil {
+		b, err := parseBox(kind, line)
+		if err == nil {
+			f.typed = append(f.typed, name+" "+line)
+			*box = b
 			return nil
 		}
-		f.say("Not taken: %s.", err)
+		f.refuse(err)
 	}
 }
 
@@ -298,15 +431,22 @@ func parseBox(kind apparatus.Kind, line string) (apparatus.Box, error) {
 }
 
 func (f *form) tolerance(name string, box *apparatus.Box) error {
-	t, ok, err := f.value(fmt.Sprintf("What is the tolerance of the %s, in percent? Enter takes %s.", name, number(100*choices.Tolerance)),
+	proposal := choices.Tolerance
+	if f.known && box.Tolerance > 0 {
+		proposal = box.Tolerance
+	}
+	t, ok, err := f.value("tolerance of the "+name, fmt.Sprintf("What is the tolerance of the %s, in percent? Enter takes %s.", name, number(100*proposal)),
 		quantity.Percent, func(v float64) error {
 			b := *box
 			b.Tolerance = v / 100
 			return b.Validate()
 		})
-	if !ok {
-		t = 100 * choices.Tolerance
+	if err != nil {
+		return err
 	}
-	box.Tolerance = t / 100
-	return err
+	box.Tolerance = proposal
+	if ok {
+		box.Tolerance = t / 100
+	}
+	return nil
 }

@@ -1,7 +1,8 @@
 // Package plain is the practical as a plain dialogue: append-only lines, one
 // question a line, no cursor movement, no colour, no drawn boxes, and signs
-// spelled out. It is for screen readers, serial consoles and pipes. It shows
-// the same counsel as every other way in and computes nothing.
+// spelled out. It is for screen readers, serial consoles and pipes, and the
+// whole practical can be done by ear. It shows the same counsel as every other
+// way in and computes nothing.
 package plain
 
 import (
@@ -56,8 +57,9 @@ type Options struct {
 // errLeave ends the dialogue; the record stays as it is and can be resumed.
 var errLeave = errors.New("leave")
 
-// errBack asks for the question before.
-var errBack = errors.New("back")
+// errTurn gives the question up: something has happened, and the counsel says
+// what comes next.
+var errTurn = errors.New("turn")
 
 // dialogue is one run of the plain dialogue.
 type dialogue struct {
@@ -68,21 +70,26 @@ type dialogue struct {
 	told     []string // what the counsel of event toldSeq had to say, for "repeat"
 	toldSeq  int
 	step     procedure.Step
-	rows     int      // rows already said
-	needle   *reading // where the simulated needle rests, nil until looked at
-	emfAsked bool     // the EMF of this moment was asked for
-	ended    bool     // the closing words were said
-	write    error    // the first failure of Out
+	warned   map[procedure.Step]bool // steps whose cautions were said
+	found    string                  // the finding that was said last
+	rows     int                     // rows already said
+	needle   *reading                // where the simulated needle rests, nil until looked at
+	emfAsked bool                    // the EMF of this moment was asked for
+	ended    bool                    // the closing words were said
+	nested   int                     // questions that wait while another is asked
+	write    error                   // the first failure of Out
 }
 
 // Run goes through the practical until it is finished, the person quits or
 // the input ends. It fails only where In or Out do.
 func Run(o Options) error {
-	d := &dialogue{Options: o, in: bufio.NewReader(o.In), began: o.Now(), step: ""}
+	d := &dialogue{Options: o, in: bufio.NewReader(o.In), began: o.Now(), warned: make(map[procedure.Step]bool)}
 	err := d.run()
 	if errors.Is(err, errLeave) {
 		err = nil
-		if d.Sitting.Counsel().Next != nil {
+		if d.Sitting.State().Finished() {
+			d.say("The practical is finished.")
+		} else {
 			d.say("You leave the practical here. Everything recorded is kept.")
 			d.print("To go on: halve " + d.resume())
 		}
@@ -96,19 +103,15 @@ func Run(o Options) error {
 // resume is the command that goes on with this record.
 func (d *dialogue) resume() string {
 	if d.Needle != nil {
-		return "practise --plain --record " + d.path()
+		return "practise --plain --record " + d.Sitting.Path()
 	}
-	return "guide --plain " + d.path()
+	return "guide --plain " + d.Sitting.Path()
 }
-
-// path is where the record is, written as it is: a path is not spelled out.
-func (d *dialogue) path() string { return procedure.CleanText(d.Sitting.Path(), maxAnswer) }
 
 func (d *dialogue) run() error {
 	d.open()
 	for {
-		c := d.Sitting.Counsel()
-		if err := d.turn(c); err != nil && !errors.Is(err, errBack) {
+		if err := d.turn(d.Sitting.Counsel()); err != nil && !errors.Is(err, errTurn) {
 			return err
 		}
 	}
@@ -116,17 +119,19 @@ func (d *dialogue) run() error {
 
 // open names the mode and says where things stand.
 func (d *dialogue) open() {
+	bench := ""
 	if d.Needle != nil {
-		d.say("halve, plain dialogue, on a simulated bench. Type help at any question for the words it knows.")
-	} else {
-		d.say("halve, plain dialogue. Type help at any question for the words it knows.")
+		bench = ", on a simulated bench"
 	}
-	d.print("The record is " + d.path())
-	if c := d.Sitting.Counsel(); c.Seq > 1 {
+	d.say("halve, plain dialogue%s. Type help at any question for the words it knows.", bench)
+	d.print("The record is " + d.Sitting.Path())
+	c := d.Sitting.Counsel()
+	if c.Seq > 1 {
 		d.say("Resumed after event %d.", c.Seq)
-		if c.Next != nil {
-			d.sayNewRows(c)
-		}
+	}
+	if _, known := d.Sitting.State().Bench(); known && c.Next != nil {
+		d.sayTable()
+		d.sayNewRows(c)
 	}
 	if d.Minutes > 0 {
 		d.say("There are %d minutes: until %s.", d.Minutes, d.began.Add(d.left()).Format("15:04"))
@@ -139,38 +144,27 @@ func (d *dialogue) left() time.Duration { return time.Duration(d.Minutes) * time
 // one thing to do now and takes the answer.
 func (d *dialogue) turn(c procedure.Counsel) error {
 	if d.emfIsDue(c) {
-		d.sayVoltmeter(false)
-		line, err := d.ask(emfQuestion)
-		if err != nil {
-			return err
-		}
-		if done, err := d.command(c, line); done {
-			return err
-		}
 		d.emfAsked = true
-		return d.answerSource(false, line)
+		return d.source(false, "")
 	}
 	if d.told == nil || d.toldSeq != c.Seq {
 		d.toldSeq = c.Seq
 		d.tell(c)
 	}
 	switch {
-	case c.Next == nil:
+	case d.Sitting.State().Finished():
 		return d.end(c)
+	case c.Next == nil:
+		return d.unfit()
 	case c.Next.Event == procedure.KindBench:
 		return d.askBench()
 	}
-	line, err := d.ask(d.question(c.Next))
+	line, err := d.ask(d.question(c))
 	if err != nil {
 		return err
 	}
-	if done, err := d.command(c, line); done {
-		return err
-	}
-	return d.answer(c.Next, line)
+	return d.answer(c, line)
 }
-
-const emfQuestion = "Measure the EMF with a voltmeter, K1 open. What does it show, in volts? Type skip to leave it out."
 
 // emfIsDue says whether this is the moment to measure the source: before the
 // first row and after the last.
@@ -190,28 +184,37 @@ func (d *dialogue) emfIsDue(c procedure.Counsel) bool {
 	return due && !d.emfAsked
 }
 
-// question is the line that asks for the next event.
-func (d *dialogue) question(n *procedure.Next) string {
-	switch n.Event {
+// question is what asks for the next event.
+func (d *dialogue) question(c procedure.Counsel) question {
+	const reading = "Here a reading is expected, such as 23.5 or minus 4, or off if the needle is beyond the end; off left if it is the left end."
+	switch c.Next.Event {
 	case procedure.KindWired:
-		return "Is the circuit built and checked against the drawing? Type yes when it is."
+		return question{text: "Is the circuit built and checked against this list? Type yes when it is.", kind: "wired", bare: true,
+			here: "Here yes is expected, once every item of the list is so. Repeat says the list again.", main: true}
 	case procedure.KindZero:
-		return "Keys open: where does the pointer rest, in divisions?"
+		return question{text: zeroQuestion, kind: "zero", here: "Here the rest reading is expected, such as 0.5 or minus 0.25.", words: []string{"off"}, main: true}
 	case procedure.KindSetSeries:
-		return "What does the series box stand at now, in ohm?" + enterTakes(n)
+		return question{text: "What does the series box stand at now, in ohm?" + enterTakes(c.Next), kind: "series", here: settingHelp, main: true}
 	case procedure.KindSetShunt:
-		return "What does the shunt box stand at now, in ohm?" + enterTakes(n)
+		return question{text: "What does the shunt box stand at now, in ohm?" + enterTakes(c.Next), kind: "shunt", here: settingHelp, main: true}
 	case procedure.KindReadFirst:
-		return "K1 closed, K2 open: what is the first deflection, in divisions? Type off if the needle is beyond the end."
+		return question{text: firstQuestion + " Type off if the needle is beyond the end.", kind: "first", here: reading, words: []string{"off"}, main: true}
 	case procedure.KindReadShunted:
-		return "K1 and K2 closed: what is the shunted deflection, in divisions? Type off if the needle is beyond the end."
+		return question{text: shuntedQuestion + " Type off if the needle is beyond the end.", kind: "shunted", here: reading, words: []string{"off"}, main: true}
 	case procedure.KindKeepRow:
-		return "Keep these readings as a row? Enter or yes keeps it; or type a word such as shunted, shunt or undo."
-	case procedure.KindFinish:
-		return "Is that the last row? Type yes to finish, or series for another row."
+		return question{text: "Keep these readings as a row? Enter or yes keeps it; or type a word such as shunted, shunt or undo.", kind: "keep", bare: true,
+			here: "Here Enter or yes is expected. To read again, type shunted and a reading; for another trial, shunt and a value.", main: true}
 	}
-	return "What now?"
+	return question{text: "Is that the last row? Type yes to finish, or series for another row.", kind: "finish", bare: true,
+		here: "Here yes is expected, or series and a value for one more row.", main: true}
 }
+
+const (
+	zeroQuestion    = "Keys open: where does the pointer rest, in divisions?"
+	firstQuestion   = "K1 closed, K2 open: what is the first deflection, in divisions?"
+	shuntedQuestion = "K1 and K2 closed: what is the shunted deflection, in divisions?"
+	settingHelp     = "Here a value is expected, such as 4700 or 4k7, or the plugs that are out with plus signs between them, such as 2000+2000+500+200."
+)
 
 func enterTakes(n *procedure.Next) string {
 	if n.Ohm == nil {
@@ -220,8 +223,9 @@ func enterTakes(n *procedure.Next) string {
 	return fmt.Sprintf(" Enter takes %s.", number(*n.Ohm))
 }
 
-// answer takes what was typed at the question for n.
-func (d *dialogue) answer(n *procedure.Next, line string) error {
+// answer takes what was typed at the question for the next event.
+func (d *dialogue) answer(c procedure.Counsel, line string) error {
+	n := c.Next
 	switch n.Event {
 	case procedure.KindWired, procedure.KindFinish:
 		if !yes(line) {
@@ -229,27 +233,56 @@ func (d *dialogue) answer(n *procedure.Next, line string) error {
 			return nil
 		}
 		if n.Event == procedure.KindWired {
-			return d.accept(procedure.Wired{})
+			d.accept(procedure.Wired{})
+		} else {
+			d.accept(procedure.Finish{})
 		}
-		return d.accept(procedure.Finish{})
 	case procedure.KindKeepRow:
 		if line != "" && !yes(line) {
 			d.say("Nothing is recorded. Type yes to keep the row, shunt and a value for another trial, or shunted and a reading to read again.")
 			return nil
 		}
-		return d.accept(procedure.RowKept{})
+		d.accept(procedure.RowKept{})
 	case procedure.KindSetSeries, procedure.KindSetShunt:
 		if line == "" && n.Ohm != nil {
-			return d.accept(setting(n.Event, *n.Ohm, n.TakeOut))
+			d.accept(setting(n.Event, *n.Ohm, n.TakeOut))
+			return nil
 		}
-		return d.takeSetting(n.Event, line)
+		d.takeSetting(n.Event, line)
 	default:
 		return d.takeReading(n.Event, line)
 	}
+	return nil
 }
 
-// yes reports whether a person said so; an empty line is no answer.
+// yes and no report whether a person said so; an empty line is no answer.
 func yes(s string) bool { return strings.EqualFold(s, "yes") || strings.EqualFold(s, "y") }
+func no(s string) bool  { return strings.EqualFold(s, "no") || strings.EqualFold(s, "n") }
+
+// accept sends an event and says what became of it. It reports whether the
+// event was taken.
+func (d *dialogue) accept(b procedure.Body) bool {
+	found := d.Sitting.Counsel().Findings
+	c, err := d.Sitting.Accept(b)
+	switch {
+	case err != nil:
+		d.say("Not recorded: %s.", full(err.Error()))
+	case c.Refused != nil:
+		d.refuse(errors.New(*c.Refused))
+	default:
+		d.say("Recorded as number %d: %s.", c.Seq, Describe(b))
+		d.mend(b, found)
+		d.sayNewRows(c)
+		return true
+	}
+	return false
+}
+
+// refuse says why something was not taken, in the words of the bench.
+func (d *dialogue) refuse(err error) { d.say("Not taken: %s.", full(plainly(err.Error()))) }
+
+// full is a sentence's text without its full stop.
+func full(s string) string { return strings.TrimSuffix(s, ".") }
 
 // mend puts a simulated bench right: to strike what a finding spoiled is to
 // have looked for it.
@@ -265,124 +298,67 @@ func (d *dialogue) mend(b procedure.Body, found []procedure.Finding) {
 	}
 }
 
-// accept sends an event and says what became of it.
-func (d *dialogue) accept(b procedure.Body) error {
-	found := d.Sitting.Counsel().Findings
-	c, err := d.Sitting.Accept(b)
-	switch {
-	case err != nil:
-		d.say("Not recorded: %s.", err)
-	case c.Refused != nil:
-		d.say("Not taken: %s.", strings.TrimSuffix(*c.Refused, "."))
-	default:
-		d.say("Recorded as number %d: %s.", c.Seq, Describe(b))
-		d.mend(b, found)
-		d.sayNewRows(c)
+// unfit is where the counsel has nothing to ask for: these instruments cannot
+// do it, unless what shows it was a slip.
+func (d *dialogue) unfit() error {
+	text := "These instruments cannot do it as they are. Type bench to describe them again, undo to strike out the last event, or quit."
+	if _, off := d.lastReading(); off {
+		text = "If off was a slip, type undo to strike it out, or first and a reading to read again. If it was not, type bench to describe the instruments again, or quit."
 	}
+	_, err := d.ask(question{text: text, here: "Here one of these words is expected: undo, first, bench or quit.", main: true})
+	if err != nil {
+		return err
+	}
+	d.say("Nothing is recorded.")
 	return nil
 }
 
-// end is where nothing is left to do: finished, or a bench that cannot do it.
-func (d *dialogue) end(c procedure.Counsel) error {
-	if !d.Sitting.State().Finished() {
-		line, err := d.ask("This bench cannot do it as it is. Type bench to describe it again, or quit.")
-		if err != nil {
-			return err
+// lastReading is the last reading that stands; off where it is beyond the end.
+func (d *dialogue) lastReading() (e procedure.Event, off bool) {
+	events, state := d.Sitting.Events(), d.Sitting.State()
+	for i := len(events) - 1; i >= 0; i-- {
+		if state.Struck(events[i].Seq) != 0 {
+			continue
 		}
-		if done, err := d.command(c, line); done {
-			return err
+		switch b := events[i].Body.(type) {
+		case procedure.FirstRead:
+			return events[i], b.OffScale
+		case procedure.ShuntedRead:
+			return events[i], b.OffScale
 		}
-		d.say("Type bench or quit.")
-		return nil
 	}
+	return procedure.Event{}, false
+}
+
+// end is where the practical is finished.
+func (d *dialogue) end(c procedure.Counsel) error {
 	if !d.ended {
 		d.ended = true
 		d.sayRows(c)
 		d.say("%s", result(c))
-		d.print("The record is " + d.path())
+		d.print("The record is " + d.Sitting.Path())
 	}
-	line, err := d.ask("To copy the record to a folder or stick, type the folder. Enter ends here.")
+	folder := question{text: "To copy the record to a folder or stick, type the folder. Enter ends here.", free: true, main: true,
+		here: "Here the name of a folder is expected, or Enter to end. Undo goes on with the practical."}
+	line, err := d.ask(folder)
 	if err != nil {
+		if errors.Is(err, errTurn) && !d.Sitting.State().Finished() {
+			d.ended = false // the finish was struck out
+		}
 		return err
 	}
-	if line == "" {
+	switch {
+	case line == "", no(line):
 		return errLeave
-	}
-	if done, err := d.command(c, line); done {
-		return err
+	case yes(line):
+		d.say("Type the name of the folder itself, such as that of a stick.")
+		return nil
 	}
 	path, err := d.Sitting.CopyTo(line)
 	if err != nil {
-		d.say("Not copied: %s.", err)
+		d.say("Not copied: %s.", full(err.Error()))
 		return nil
 	}
-	d.print("Copied to " + procedure.CleanText(path, maxAnswer))
+	d.print("Copied to " + path)
 	return errLeave
-}
-
-// say writes one line, with every sign in words.
-func (d *dialogue) say(format string, a ...any) { d.print(spell(fmt.Sprintf(format, a...))) }
-
-func (d *dialogue) print(line string) {
-	if d.write == nil {
-		_, d.write = fmt.Fprintln(d.Out, line)
-	}
-}
-
-// maxAnswer bounds what is taken of one typed line, in runes.
-const maxAnswer = procedure.MaxText
-
-// ask puts one question on a line of its own and returns the answer. The
-// words that change nothing are dealt with here, at every question.
-func (d *dialogue) ask(question string) (string, error) {
-	d.print(question)
-	for {
-		if d.write != nil {
-			return "", errLeave
-		}
-		raw, tooLong, err := procedure.ReadLine(d.in)
-		if errors.Is(err, io.EOF) {
-			return "", errLeave
-		}
-		if err != nil {
-			return "", fmt.Errorf("the input cannot be read: %w", err)
-		}
-		line := procedure.CleanText(string(raw), maxAnswer)
-		if tooLong {
-			d.print("That line is too long to be an answer; it was passed over.")
-			line = "repeat"
-		}
-		word, rest := cut(line)
-		switch word {
-		case "help", "?":
-			d.help()
-		case "repeat":
-			for _, l := range d.told {
-				d.print(l)
-			}
-		case "rows":
-			d.sayRows(d.Sitting.Counsel())
-		case "result":
-			d.sayBehind()
-		case "graphs", "graph":
-			d.sayGraphs()
-		case "circuit":
-			d.say("%s", d.circuit().Describe())
-		case "events":
-			d.sayEvents()
-		case "note":
-			d.note(rest)
-		case "quit", "exit":
-			return "", errLeave
-		default:
-			return line, nil
-		}
-		d.print(question)
-	}
-}
-
-// cut takes the first word, in small letters, off a line.
-func cut(line string) (word, rest string) {
-	word, rest, _ = strings.Cut(line, " ")
-	return strings.ToLower(word), strings.TrimSpace(rest)
 }

@@ -8,11 +8,14 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
 	"unicode"
 
+	"example.org/halve/physics/apparatus"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
 	"example.org/halve/tui/plain"
@@ -173,7 +176,7 @@ func TestWholePractical(t *testing.T) {
 	if d := math.Abs(*c.Result.Merit - 20e-6); d > 3**c.Result.UMerit {
 		t.Errorf("k is %g ± %g, want 20e-6 within three uncertainties", *c.Result.Merit, *c.Result.UMerit)
 	}
-	for _, want := range []string{"the needle rests at 6 and a half divisions", "The record is " + s.Path(), "Result of 5 rows"} {
+	for _, want := range []string{"the needle rests at 6.5 divisions", "The record is " + s.Path(), "Result of 5 rows"} {
 		if !strings.Contains(p.out.String(), want) {
 			t.Errorf("%q is not said", want)
 		}
@@ -215,7 +218,14 @@ func TestMistakes(t *testing.T) {
 		{"a choice that is none", []string{"zinc", "9", "0"}, "type a number from 1 to 7", 0},
 		{"a negative resolution", append(make([]string, 4), "-1"), "Not taken: ", 0},
 		{"no divisions", append(make([]string, 2), "1"), "Not taken: ", 0},
-		{"an endless line", []string{strings.Repeat("9", 70000), "1"}, "too long", 0},
+		{"an endless line", []string{strings.Repeat("9", 70000), "", ""}, "Type it shorter", 0},
+		{"a long name", append(make([]string, 7), strings.Repeat("n", 201)), "that has 201 characters, at most 200 are taken", 0},
+		{"a long note", append(make([]string, 14), "note "+strings.Repeat("n", 4001)), "has 4001 characters, at most 4000", 1},
+		{"a number where yes is asked for", append(make([]string, 14), "24"), "Type yes when it is so", 1},
+		{"a zero off the scale", append(form[:15:15], "off"), "Not taken: the zero is a place on the scale", 2},
+		{"a zero that is nowhere", append(form[:15:15], "5000"), "Not taken: a reading lies between minus 1000 and 1000 divisions, not 5000", 2},
+		{"plugs the box has not", append(form[:16:16], "skip", "5000+5000"), "Not taken: ", 3},
+		{"a left end that is none", append(make([]string, 3), "2", "", "", "", "", "", "", "", "", "", "", "", "yes", "0", "", "", "off left"), "this scale has its zero at the left", 4},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -289,6 +299,7 @@ func TestLeaveAndResume(t *testing.T) {
 // The words of command at a question.
 func TestWords(t *testing.T) {
 	row := append(form[:16:16], "skip", "", "6.5", "3000", "24", "100", "12.5")
+	row = row[:len(row):len(row)]
 	tests := []struct {
 		name  string
 		lines []string
@@ -299,25 +310,59 @@ func TestWords(t *testing.T) {
 		{"repeat says it again", append(form[:16:16], "skip", "repeat"), []string{"begin with the largest resistance"}, ""},
 		{"note", append(form[:16:16], "note the bench shakes"), []string{"Noted as number 4."}, "note"},
 		{"note in the middle of the bench", []string{"note early", ""}, []string{"Noted as number 1."}, "-"},
-		{"zero with a value", append(form[:16:16], "skip", "zero -0.5"), []string{"the zero is at -0.5 divisions"}, "zero"},
+		{"zero with a value", append(form[:16:16], "skip", "zero -0.5"), []string{"the zero is at minus 0.5 divisions"}, "zero"},
+		{"minus as it is said", append(form[:16:16], "skip", "zero minus 0.5"), []string{"the zero is at minus 0.5 divisions"}, "zero"},
 		{"zero without", append(form[:16:16], "skip", "zero", "0.5"), []string{"where does the pointer rest"}, "zero"},
 		{"source when it is asked for", append(form[:16:16], "1.52 V", "0.01"), []string{"the EMF is 1.52 volt"}, "source"},
 		{"source with a value", append(form[:16:16], "skip", "source 1520 mV", ""), []string{"the EMF is 1.52 volt"}, "source"},
-		{"source under load", append(form[:16:16], "skip", "source loaded", "1.5", "skip it"), []string{"Type source to try again"}, ""},
+		{"source under load", append(form[:16:16], "skip", "source loaded", "1.5", "not sure", ""), []string{"K1 closed and K2 open", "Not taken: ", "the EMF is 1.5 volt, measured with K1 closed"}, "source"},
+		{"source in one line", append(form[:16:16], "1.52 +- 0.01"), []string{"the EMF is 1.52 volt, its standard uncertainty 0.01 volt"}, "source"},
+		{"source put right", append(form[:16:16], "3.52", "back", "1.52", ""), []string{"the EMF is 1.52 volt."}, "source"},
+		{"source again at its uncertainty", append(form[:16:16], "3.52", "source 1.52 +- 0.01"), []string{"the EMF is 1.52 volt, its"}, "source"},
+		{"no voltage that there is", append(form[:16:16], "2000", "skip"), []string{"Not taken: ", "The EMF is left as it was"}, ""},
+		{"an uncertainty that there is not", append(form[:16:16], "1.5", "2000", "0.01"), []string{"Not taken: ", "How sure is the 1.5 volt"}, "source"},
+		{"off on the left", append(form[:16:16], "skip", "", "off left"), []string{"first deflection off the scale on the left"}, "set-series read-first"},
+		{"the word of the question before its answer", append(form[:16:16], "source 1.52", "", "series 3k", "first 24"), []string{"first deflection 24 divisions"}, "source set-series read-first"},
+		{"the word of the question alone", append(form[:16:16], "skip", "", "first", "6.5"), []string{"first deflection 6.5 divisions"}, "set-series read-first"},
+		{"plugs", append(form[:16:16], "skip", "2000+2000+500+200"), []string{"the series box at 4700 ohm"}, "set-series"},
+		{"back out of a question", append(form[:16:16], "skip", "zero", "back", "shunt", "undo", "first", ""), []string{"Nothing is recorded."}, ""},
+		{"temperature", append(form[:16:16], "skip", "temperature", "21.5", "temperature minus 3"), []string{"Noted as number 4.", "Noted as number 5."}, "note note"},
+		{"who", append(form[:16:16], "skip", "who", "A and C", "back", "A and B", "4"), []string{"the record is of A and B 4"}, "who"},
+		{"who, a word of command as a name", append(form[:16:16], "skip", "who", "rows", "\"rows\"", "Zero 4"), []string{"There are no rows yet.", "the record is of rows Zero 4"}, "who"},
+		{"why", append(form[:16:16], "why"), []string{"Why the series resistance starts high.", "i 1 equals E divided by"}, ""},
+		{"where", append(form[:16:16], "skip", "", "where"), []string{"Step 4 of 6: the first deflection, for row 1.", "The series box stands at 11110 ohm.", "What the shunt box stands at is not recorded."}, "set-series"},
+		{"table", append(form[:16:16], "table"), []string{"The source, zinc-carbon dry cell, 1.5 volt: EMF 1.5 volt, standard uncertainty", "30 divisions from zero to the end mark, zero in the middle, read to 0.5", "The shunt box: a plug box with coils of 1, 2, 2, 5"}, ""},
+		{"cautions", append(form[:16:16], "skip", "cautions"), []string{"Take care: Move plugs only with K1 open."}, ""},
+		{"findings when there are none", append(form[:16:16], "skip", "findings", "look"), []string{"point to no fault now"}, ""},
+		{"back where nothing waits", append(form[:16:16], "skip", "back"), []string{"There is no question to go back to."}, ""},
+		{"undo can be taken back", append(form[:16:16], "skip", "", "6.5", "undo", "strike 6"), []string{"To restore it, type strike 6."}, "set-series read-first strike strike"},
+		{"a strike with its reason", append(form[:16:16], "skip", "", "strike 4 wrong plug"), []string{"number 4 is struck out: wrong plug"}, "set-series strike"},
+		{"claims", append(row, "keep", "claim", "claim G 95 row 1", "claim k 9", "claim G many"), []string{"say claim G", "worked out by hand for row 1, 95", "It does not agree", "Not taken: "},
+			"set-series read-first set-series read-first set-shunt read-shunted keep-row claim claim"},
 		{"off", append(form[:16:16], "skip", "", "off"), []string{"first deflection off the scale"}, "set-series read-first"},
 		{"out of turn", append(form[:16:16], "skip", "series 3k", "first 24", "shunt 90", "shunted 12", "keep"),
 			[]string{"Row 1: series 3000 ohm, first deflection 24; shunt 90 ohm, shunted deflection 12"}, "set-series read-first set-shunt read-shunted keep-row"},
 		{"undo", append(form[:16:16], "skip", "", "6.5", "undo"), []string{"Striking out number 5, first deflection 6.5 divisions"}, "set-series read-first strike"},
 		{"undo twice goes further back", append(form[:16:16], "skip", "", "6.5", "undo", "undo"), []string{"Striking out number 4, the series box at 11110 ohm"}, "set-series read-first strike strike"},
 		{"striking the strike restores", append(form[:16:16], "skip", "", "6.5", "undo", "strike 6"), []string{"Recorded as number 7"}, "set-series read-first strike strike"},
-		{"events", append(form[:16:16], "skip", "", "6.5", "undo", "events"), []string{"5: first deflection 6.5 divisions (struck out)."}, "set-series read-first strike"},
-		{"circuit", append(row[:23:23], "circuit"), []string{"R is 3000 ohm. S is 100 ohm. K1 is open, K2 is open. No current flows."}, "set-series read-first set-series read-first set-shunt read-shunted"},
+		{"events", append(form[:16:16], "skip", "", "6.5", "undo", "events"), []string{"5: first deflection 6.5 divisions (struck out by number 6)."}, "set-series read-first strike"},
+		{"circuit", append(row, "circuit"), []string{"R is 3000 ohm. S is 100 ohm. K1 is open, K2 is open. No current flows."}, "set-series read-first set-series read-first set-shunt read-shunted"},
 		{"circuit when K1 is due", append(form[:16:16], "skip", "", "circuit"), []string{"Next to be touched: K1."}, "set-series"},
-		{"graphs", append(row[:23:23], "keep", "graphs"), []string{"R against 1/deflection: 2 points, 1 of rows, 1 other. A line needs two series values.", "residuals: 3 points, 2 first, 1 shunted."}, "set-series read-first set-series read-first set-shunt read-shunted keep-row"},
+		{"graphs", append(row, "keep", "graphs"), []string{"R against 1/deflection: 2 points, 1 of rows, 1 other. A line needs two series values.", "residuals: 3 points, 2 first, 1 shunted."}, "set-series read-first set-series read-first set-shunt read-shunted keep-row"},
 		{"graphs before there is a row", append(form[:16:16], "graphs"), []string{"R against 1/deflection: no points yet."}, ""},
 		{"rows and result before there are any", append(form[:16:16], "rows", "result"), []string{"There are no rows yet.", "There is no result yet"}, ""},
-		{"another shunt instead of keeping", append(row[:23:23], "shunt 90", "12"), nil, "set-series read-first set-series read-first set-shunt read-shunted set-shunt read-shunted"},
-		{"finish without rows", append(form[:16:16], "skip", "finish"), []string{"no more rows"}, "finish"},
+		{"another shunt instead of keeping", append(row, "shunt 90", "12"), nil, "set-series read-first set-series read-first set-shunt read-shunted set-shunt read-shunted"},
+		{"finish without rows is asked about", append(form[:16:16], "skip", "finish", "no"), []string{"There is no row yet", "Nothing is recorded."}, ""},
+		{"finish without rows all the same", append(form[:16:16], "skip", "finish", "yes"), []string{"no more rows", "type the folder"}, "finish"},
+		{"finish with too few rows", append(row, "keep", "finish", "finish", ""), []string{"There is 1 row, and 5 make a good record."},
+			"set-series read-first set-series read-first set-shunt read-shunted keep-row"},
+		{"yes is no folder", append(form[:16:16], "skip", "finish", "yes", "yes", "no"), []string{"Type the name of the folder itself"}, "finish"},
+		{"a finish can be taken back", append(form[:16:16], "skip", "finish", "yes", "undo"), []string{"Step 3 of 6"}, "finish strike"},
+		{"a far reading is asked about", append(row[:20:20], "2.4", "yes"), []string{"That is 2.4 divisions, far from the", "Look again"}, "set-series read-first set-series read-first"},
+		{"a far reading put right", append(row[:20:20], "2.4", "24"), []string{"first deflection 24 divisions"}, "set-series read-first set-series read-first"},
+		{"a far reading left", append(row[:20:20], "2.4", "back"), []string{"Nothing is recorded."}, "set-series read-first set-series"},
+		{"off by slip at the largest resistance", append(form[:16:16], "skip", "", "off", "off", "hm", "undo", "undo", "6.5"), []string{"If off was a slip, type undo"}, "set-series read-first read-first strike strike read-first"},
+		{"off by slip, read again", append(form[:16:16], "skip", "", "off", "off", "first 6.5"), []string{"or first and a reading to read again"}, "set-series read-first read-first read-first"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -374,7 +419,7 @@ func TestBenchForm(t *testing.T) {
 func TestCopy(t *testing.T) {
 	s := begin(t)
 	dir := t.TempDir()
-	p := script(append(form[:16:16], "skip", "finish", filepath.Join(dir, "not there"), dir)...)
+	p := script(append(form[:16:16], "skip", "finish", "yes", filepath.Join(dir, "not there"), dir)...)
 	p.run(t, s, nil)
 	copies, err := filepath.Glob(filepath.Join(dir, "*.jsonl"))
 	if err != nil || len(copies) != 1 {
@@ -440,4 +485,270 @@ func FuzzRun(f *testing.F) {
 			t.Errorf("typing %q recorded %d events and said %d", input, n, said)
 		}
 	})
+}
+
+// prompts leads to each question that there is, by what is typed up to it.
+func prompts() map[string][]string {
+	at := func(more ...string) []string { return append(form[:15:15], more...) }
+	row := []string{"0", "skip", "", "6.5", "3000", "24"}
+	p := map[string][]string{
+		"wired": form[:14], "zero": at(), "EMF": at("0"), "uncertainty of the EMF": at("0", "1.5"),
+		"series": at("0", "skip"), "first": at("0", "skip", ""), "far reading": at(append(row[:5:5], "2.4")...),
+		"shunt": at(row...), "shunted": at(append(row[:6:6], "90")...), "keep": at(append(row[:6:6], "90", "12")...),
+		"finish": at("0", "skip", "finish"), "folder": at("0", "skip", "finish", "yes"),
+		"value of a zero": at("0", "skip", "zero"), "value of a first deflection": at("0", "skip", "first"),
+		"value of a setting": at("0", "skip", "shunt"), "temperature": at("0", "skip", "temperature"),
+		"names once more": at("0", "skip", "who"), "source once more": at("0", "skip", "source"),
+		"bench once more": at("0", "skip", "bench"), "not fit": at("0", "skip", "", "off", "off"),
+		"four questions waiting": at("0", "skip", "zero", "first", "series", "shunt"),
+		"EMF of another source":  {"7"}, "its uncertainty": {"7", "1.5"}, "coils": append(make([]string, 8), "5"),
+	}
+	for i, name := range []string{"source", "internal resistance", "divisions", "zero of the scale", "part of a division", "full scale", "plate", "name",
+		"series box", "its tolerance", "shunt box", "its tolerance too", "names", "group"} {
+		p[name] = make([]string, i)
+	}
+	return p
+}
+
+// asking are the words that change nothing, so that they can be typed one
+// after the other; doing are the others, as people would type them.
+var (
+	asking = []string{"help", "?", "repeat", "again", "where", "Table", "why", "cautions", "ROWS", "result", "circuit", "graphs", "findings", "events.", "note", "strike", "claim"}
+	doing  = []string{"note a word", "temperature", "temperature 20", "undo", "back", "strike 2", "zero", "zero 0.5", "source", "source 1.5",
+		"source loaded 1.4", "off", "series", "series 3k", "shunt", "shunt 90", "first", "first 24", "shunted", "shunted 12", "Keep.", "wired",
+		"bench", "who", "claim G 90", "look", "finish", "quit"}
+)
+
+// jargon is what belongs to the line protocol and must not reach a person.
+var jargon = regexp.MustCompile(`[a-z]_[A-Za-z]|\bsend\b|set-series|set-shunt|read-first|read-shunted|keep-row|JSON|"event"|[^/]\bdiv\b|\bseq\b`)
+
+// Every word of command works at every question: it is never taken for the
+// answer, nothing breaks, and what is said is words.
+func TestEveryWordAtEveryQuestion(t *testing.T) {
+	for name, lines := range prompts() {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			for _, words := range append([][]string{asking}, alone(doing)...) {
+				p := script(append(lines[:len(lines):len(lines)], words...)...)
+				p.run(t, record.InMemory(clock), &needle{emf: 1.5, g: 92, k: 20e-6, divisions: 30})
+				_, after, ok := strings.Cut(p.log.String(), "> "+words[0]+"\n")
+				if !ok {
+					t.Fatalf("%q was never typed\n%s", words, p.log.String())
+				}
+				for _, bad := range []string{"does not begin with a number", "type a number from"} {
+					if strings.Contains(after, bad) {
+						t.Errorf("%q is taken for an answer: %s", words, after)
+					}
+				}
+				if strings.Contains("\n"+after, "\n> ") && strings.Contains("\n"+after, "\n\n> ") || strings.TrimSpace(after) == "" {
+					t.Errorf("nothing is said to one of %q: %s", words, after)
+				}
+				if bad := jargon.FindString(after); bad != "" {
+					t.Errorf("%q brings out %q: %s", words, bad, after)
+				}
+				check(t, p.out.String())
+			}
+		})
+	}
+}
+
+// alone puts each word on a list of its own.
+func alone(words []string) [][]string {
+	var out [][]string
+	for _, w := range words {
+		out = append(out, []string{w})
+	}
+	return out
+}
+
+// What was typed is kept, whoever leaves in the middle of what.
+func TestNothingTypedIsLost(t *testing.T) {
+	type test struct {
+		name  string
+		lines []string
+		want  procedure.Body // the last event
+	}
+	var tests []test
+	for _, leave := range []string{"quit", "exit", ""} {
+		stop := []string{leave}
+		if leave == "" { // the end of the input
+			stop = nil
+		}
+		with := func(lines ...string) []string { return append(lines, stop...) }
+		tests = append(tests,
+			test{"EMF, then " + leave, with(append(form[:16:16], "1.52")...), procedure.SourceMeasured{EMF: 1.52}},
+			test{"EMF put right, then " + leave, with(append(form[:16:16], "3", "source 1.52")...), procedure.SourceMeasured{EMF: 1.52}},
+			test{"names, then " + leave, with(append(make([]string, 12), "A and B")...), procedure.Who{Names: "A and B"}},
+			test{"half a bench, then " + leave, with("7", "4.5 V", "", "2 ohm", "25", "2"),
+				procedure.Note{Text: "The bench as far as it was described: source: another source, or one measured with a voltmeter; EMF 4.5 V; internal resistance 2 ohm; divisions 25; zero: at the left end"}},
+		)
+	}
+	for _, word := range []string{"keep", "finish", "rows", "series 3000", "note why", "zero 0", "help", "strike 3"} {
+		lines := append(form[:16:16], "1.52", word)
+		if word == "finish" {
+			lines = append(lines, "no")
+		}
+		tests = append(tests, test{"EMF, then " + word, append(lines, "0.01"), procedure.SourceMeasured{EMF: 1.52, UEMF: ptr(0.01)}})
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s := begin(t)
+			p := script(tt.lines...)
+			p.run(t, s, nil)
+			events := s.Events()
+			if len(events) == 0 || !reflect.DeepEqual(events[len(events)-1].Body, tt.want) {
+				t.Errorf("the last event is %+v, want %+v\n%s", events, tt.want, p.log.String())
+			}
+		})
+	}
+}
+
+func ptr(v float64) *float64 { return &v }
+
+// The bench can be described again: what is recorded is proposed, and what the
+// form does not ask for stays.
+func TestBenchCorrected(t *testing.T) {
+	s := begin(t)
+	before := procedure.Bench{Bench: apparatus.Bench{
+		Label:        "table 4",
+		Source:       apparatus.Source{Label: "cell 2", EMF: 1.6, Resistance: ptr(0.5), UResistance: ptr(0.1), MaxCurrent: ptr(0.2)},
+		Galvanometer: apparatus.Galvanometer{Label: "no. 7", Divisions: 25, Zero: apparatus.LeftZero, Resolution: 0.2, FullScale: ptr(5e-4), UFullScale: ptr(1e-5), Resistance: ptr(80)},
+		SeriesBox:    apparatus.Box{Kind: apparatus.Decade, Dials: []float64{1000, 100, 10}, Tolerance: 0.002, Rating: ptr(0.5)},
+		ShuntBox:     apparatus.Box{Kind: apparatus.Decade, Dials: []float64{100, 10, 1}, Tolerance: 0.005},
+	}}
+	if c, err := s.Accept(before); err != nil || c.Refused != nil {
+		t.Fatal(err, c.Refused)
+	}
+	p := script("bench", "", "", "", "", "", "", "", "", "", "", "", "", // as it is
+		"bench", "", "0.8", "", "", "0.25", "none", "", "", "", "", "", "0.4", // three corrections
+		"bench", "back") // as it is
+	p.run(t, s, nil)
+	after := before
+	after.Source.Resistance, after.Source.UResistance = ptr(0.8), nil
+	after.Galvanometer.Resolution, after.Galvanometer.FullScale, after.Galvanometer.UFullScale = 0.25, nil, nil
+	after.ShuntBox.Tolerance = 0.004
+	var got []procedure.Body
+	for _, e := range s.Events() {
+		got = append(got, e.Body)
+	}
+	if want := []procedure.Body{before, before, after}; !reflect.DeepEqual(got, want) {
+		t.Errorf("the benches are\n%+v\nwant\n%+v\n%s", got, want, p.log.String())
+	}
+}
+
+// A negative needle is minus wherever it is said.
+func TestNegativeNeedle(t *testing.T) {
+	s := begin(t)
+	n := &needle{emf: -1.5, g: 92, k: 20e-6, divisions: 30}
+	p := &person{}
+	p.answer = func(said string) (string, bool) { return honest(n, said), true }
+	p.run(t, s, n)
+	check(t, p.out.String())
+	if !s.State().Finished() {
+		t.Fatalf("not finished\n%s", p.log.String())
+	}
+	for _, want := range []string{"the needle rests at minus 6.5 divisions", "first deflection minus 6.5 divisions", "Expect about minus "} {
+		if !strings.Contains(p.out.String(), want) {
+			t.Errorf("%q is not said", want)
+		}
+	}
+	for _, line := range strings.Split(p.out.String(), "\n") {
+		if !strings.HasPrefix(line, "The record is ") && regexp.MustCompile(`(^|[ (])-[0-9]|left of zero`).MatchString(line) {
+			t.Errorf("a sign is not spelled out: %q", line)
+		}
+	}
+}
+
+// How to tap a key is said once, not with every word about it.
+func TestTapSaidOnce(t *testing.T) {
+	s := begin(t)
+	p := script(append(form[:16:16], "skip", "")...)
+	p.run(t, s, nil)
+	_, said, _ := strings.Cut(p.out.String(), "Recorded as number 4")
+	if n := strings.Count(said, "for an instant"); n != 1 || !strings.Contains(said, "not proved safe") {
+		t.Errorf("how to tap is said %d times in\n%s", n, said)
+	}
+}
+
+// A finding is said in full once, then only that it stands; the others are
+// there for the asking.
+func TestFindingsSaidOnce(t *testing.T) {
+	s := begin(t)
+	p := script(append(form[:16:16], "skip", "", "9", "shunt 90", "shunted 9", "shunted 9", "findings")...)
+	p.run(t, s, nil)
+	out := p.out.String()
+	first := s.Counsel().Findings
+	if len(first) < 2 {
+		t.Fatalf("want several findings\n%s", p.log.String())
+	}
+	told, asked, _ := strings.Cut(p.log.String(), "> findings\n")
+	if !strings.Contains(told, "The same still looks wrong") || !strings.Contains(told, "other things it may be") {
+		t.Errorf("a standing finding is not said shortly\n%s", told)
+	}
+	if n := strings.Count(asked, "Something looks wrong"); n != len(first) {
+		t.Errorf("findings says %d of %d\n%s", n, len(first), out)
+	}
+}
+
+// At a simulated bench a fault can be looked for.
+func TestLook(t *testing.T) {
+	s := begin(t)
+	n := &faulty{needle: needle{emf: 1.5, g: 92, k: 20e-6, divisions: 30}}
+	p := script(append(form[:16:16], "skip", "", "9", "shunt 90", "shunted 9", "look", "look")...)
+	p.run(t, s, n)
+	if n.looked == 0 || !strings.Contains(p.out.String(), "It was there, and is put right now.") || !strings.Contains(p.out.String(), "It is not there.") {
+		t.Errorf("looked %d times\n%s", n.looked, p.log.String())
+	}
+}
+
+// faulty is a needle whose first look finds the fault.
+type faulty struct {
+	needle
+	looked int
+}
+
+func (f *faulty) Look(string) bool { f.looked++; return f.looked == 1 }
+
+// A clock that is put back during the practical takes no time away.
+func TestClockPutBack(t *testing.T) {
+	s := begin(t)
+	now := clock()
+	p := script(append(form[:16:16], "skip", "where")...)
+	err := plain.Run(plain.Options{Sitting: s, Minutes: 50, Now: func() time.Time { now = now.Add(-time.Hour); return now }, In: p, Out: &p.out})
+	if err != nil || !strings.Contains(p.out.String(), "0 of 50 minutes are gone.") {
+		t.Errorf("%v\n%s", err, p.out.String())
+	}
+}
+
+// Text from a record, a path and an error reaches the terminal as text only.
+func TestHostileText(t *testing.T) {
+	const hostile = "\x1b[2J\x1b]0;t\x07\u202e\u009b31m\r\nx"
+	s := hostileSitting{Sitting: begin(t), text: hostile}
+	p := script(append(form[:16:16], "skip", "note "+hostile, "who "+hostile, hostile, hostile, "events", "strike 4 "+hostile, "finish", "yes", hostile, "")...)
+	if err := plain.Run(plain.Options{Sitting: s, Now: clock, In: p, Out: &p.out}); err != nil {
+		t.Fatal(err)
+	}
+	if strings.ContainsFunc(p.out.String(), func(r rune) bool { return r != '\n' && !unicode.IsPrint(r) }) {
+		t.Errorf("%q", p.out.String())
+	}
+}
+
+// hostileSitting has a path and errors full of escape sequences.
+type hostileSitting struct {
+	*record.Sitting
+	text string
+}
+
+func (h hostileSitting) Path() string                  { return "/" + h.text + "/r.jsonl" }
+func (h hostileSitting) CopyTo(string) (string, error) { return "", errors.New(h.text) }
+
+// A note says nothing again, and the simulated needle stays where it was.
+func TestNoteSaysNothingAgain(t *testing.T) {
+	s := begin(t)
+	p := script(append(form[:16:16], "skip", "", "note the lamp flickers")...)
+	p.run(t, s, &needle{emf: 1.5, g: 92, k: 20e-6, divisions: 30})
+	_, after, _ := strings.Cut(p.log.String(), "> note the lamp flickers\n")
+	if !strings.HasPrefix(after, "Noted as number 5.\nK1 closed, K2 open: what is the first deflection") {
+		t.Errorf("after the note: %s", after)
+	}
 }

@@ -1,6 +1,11 @@
 package plain
 
-import "testing"
+import (
+	"strings"
+	"testing"
+
+	"example.org/halve/procedure/notes"
+)
 
 func TestSpell(t *testing.T) {
 	tests := []struct{ in, want string }{
@@ -21,6 +26,9 @@ func TestSpell(t *testing.T) {
 		{"row 3 and 4 more", "row 3 and 4 more"},
 		{"R ≥ 1 kΩ", "R at least 1 kilo-ohm"},
 		{"the “end” – or so", `the "end", or so`},
+		{"-24 div, between -25.5 and -.5", "minus 24 divisions, between minus 25.5 and minus .5"},
+		{"(-3) and 30-0-30", "(minus 3) and 30-0-30"},
+		{"−0.5 div", "minus 0.5 divisions"},
 	}
 	for _, tt := range tests {
 		if got := spell(tt.in); got != tt.want {
@@ -29,17 +37,72 @@ func TestSpell(t *testing.T) {
 	}
 }
 
-func TestSpoken(t *testing.T) {
-	tests := []struct {
-		div  float64
-		want string
-	}{
-		{0, "0"}, {24, "24"}, {23.5, "23 and a half"}, {-12.25, "minus 12 and a quarter"},
-		{0.75, "three quarters"}, {-0.5, "minus a half"}, {7.2, "7.2"}, {-7.2, "minus 7.2"},
+// The formulas of the notes, read out.
+func TestFormula(t *testing.T) {
+	tests := []struct{ in, want string }{
+		{"P = R′ G / (R′ + G)", "P equals R prime times G divided by open bracket R prime plus G close bracket"},
+		{"ρ = θ₂/θ₁ = S / (S + P)", "ratio equals shunted deflection divided by first deflection equals S divided by open bracket S plus P close bracket"},
+		{"i₁ = E / (R′ + G),   R′ = R + r", "i 1 equals E divided by open bracket R prime plus G close bracket, R prime equals R plus r"},
+		{"G = R′ S (1 − ρ) / (ρ (R′ + S) − S)", "G equals R prime times S times open bracket 1 minus ratio close bracket divided by open bracket ratio times open bracket R prime plus S close bracket minus S close bracket"},
+		{"k = E / ((R′ + G) θ₁)", "k equals E divided by open bracket open bracket R prime plus G close bracket times first deflection close bracket"},
+		{"R′ = 3150 Ω + 0.9 Ω = 3150.9 Ω", "R prime equals 3150 ohm plus 0.9 ohm equals 3150.9 ohm"},
+		{"k = 1.46 V / (3241 Ω × 24 div) = 1.877 × 10⁻⁵ A/div", "k equals 1.46 volt divided by open bracket 3241 ohm times 24 divisions close bracket equals 1.877 times 10 to the power minus 5 ampere per division"},
+		{"I_g = N k,   V_g = I_g G", "I g equals N times k, V g equals I g times G"},
+		{"e = 100 % × (indicated − true) / fiducial", "e equals 100 percent times open bracket indicated minus true close bracket divided by fiducial"},
 	}
 	for _, tt := range tests {
-		if got := spoken(tt.div); got != tt.want {
-			t.Errorf("spoken(%g) = %q, want %q", tt.div, got, tt.want)
+		if got := spell(formula(tt.in)); got != tt.want {
+			t.Errorf("formula(%q)\n got %q\nwant %q", tt.in, got, tt.want)
+		}
+	}
+}
+
+// Formulas within a text are read out, and the text beside them is left alone.
+func TestInText(t *testing.T) {
+	tests := []struct{ in, want string }{
+		{"the uncertainty of G goes as 1/θ. At 14 divisions", "the uncertainty of G goes as 1 divided by deflection. At 14 divisions"},
+		{"k needs G in its denominator, k = E / ((R′ + G) θ). Left out, k comes out high by G/R′.",
+			"k needs G in its denominator, k equals E divided by open bracket open bracket R prime plus G close bracket times deflection close bracket. Left out, k comes out high by G divided by R prime."},
+		{"as R′ + G rises, so", "as R prime plus G rises, so"},
+		{"K1, R and G in a loop (see below)", "K1, R and G in a loop (see below)"},
+		{"giving S for G (low by G/(R′ + G)); reading", "giving S for G (low by G divided by open bracket R prime plus G close bracket); reading"},
+		{"G ± u: one standard uncertainty, to 95 %", "G plus or minus u: one standard uncertainty, to 95 percent"},
+		{"a 30-0-30 scale", "a 30-0-30 scale"},
+	}
+	for _, tt := range tests {
+		if got := spell(inText(tt.in)); got != tt.want {
+			t.Errorf("inText(%q)\n got %q\nwant %q", tt.in, got, tt.want)
+		}
+	}
+}
+
+// Every note can be heard: plain ASCII, no signs of Markdown, no sign that a
+// reader passes over.
+func TestNotesAloud(t *testing.T) {
+	for _, topic := range notes.Topics() {
+		markdown, _ := notes.Text(topic.Name)
+		lines := aloud(markdown)
+		if len(lines) < 5 {
+			t.Errorf("%s: only %d lines", topic.Name, len(lines))
+		}
+		for _, l := range lines {
+			if strings.ContainsFunc(l, func(r rune) bool { return r < ' ' || r > '~' }) || strings.ContainsAny(l, "*`_#|=+") {
+				t.Errorf("%s: %q", topic.Name, l)
+			}
+		}
+	}
+}
+
+func TestPlainly(t *testing.T) {
+	for in, want := range map[string]string{
+		"emf_V lies between 1e-06 and 1000 V, not 2000":       "the EMF lies between 1e-06 and 1000 V, not 2000",
+		"div lies between -1000 and 1000 divisions, not 5000": "a reading lies between -1000 and 1000 divisions, not 5000",
+		"series_box: coils_ohm is missing":                    "the series box: the list of coils is missing",
+		"the scale ends at 30 divisions: 31 is beyond it":     "the scale ends at 30 divisions: 31 is beyond it",
+		"u_emf_V lies between 0 and 1000 V, not 1e+06":        "the standard uncertainty of the EMF lies between 0 and 1000 V, not 1e+06",
+	} {
+		if got := plainly(in); got != want {
+			t.Errorf("plainly(%q) = %q, want %q", in, got, want)
 		}
 	}
 }

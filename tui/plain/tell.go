@@ -3,10 +3,12 @@ package plain
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
 
+	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/safety"
@@ -25,35 +27,47 @@ var stepNames = [...]struct {
 	{procedure.StepResult, "the result"},
 }
 
-// tell says what the counsel has to say: what is odd, whether it is safe, what
-// to do now and what to expect. It is kept for "repeat".
+// wiring is the circuit, lead by lead, for whoever cannot look at a drawing.
+var wiring = [...]string{
+	"The circuit, lead by lead. Both keys are open.",
+	"The loop: from plus of the source to K1; from K1 to one terminal of the series box; from its other terminal to one terminal of the galvanometer; from the other terminal of the galvanometer to minus of the source, this lead last.",
+	"The branch: from one terminal of the galvanometer to K2; from K2 to one terminal of the shunt box; from its other terminal to the other terminal of the galvanometer.",
+	"To check: the plugs that are in are pressed home; the galvanometer stands level, away from iron; somebody else has looked the circuit over.",
+}
+
+// tell says what the counsel has to say: what can be hurt, what is odd, whether
+// it is safe, what to do now and what to expect. It is kept for "repeat".
+// Nothing is said twice: what the thing to do says already is left out before.
 func (d *dialogue) tell(c procedure.Counsel) {
 	d.told = []string{}
 	if c.Step != d.step {
 		d.step = c.Step
-		for i, s := range stepNames {
-			if s.step == c.Step {
-				d.tellf("Step %d of %d: %s.", i+1, len(stepNames), s.name)
+		d.tellf("%s", d.stepName(c))
+		if !d.warned[c.Step] {
+			d.warned[c.Step] = true
+			for _, l := range d.cautions(c.Step) {
+				d.tellf("Take care: %s", l)
 			}
 		}
 	}
+	do := ""
+	if c.Next != nil {
+		do = strings.TrimPrefix(c.Next.Do, procedure.MeasureFirst)
+	}
 	if c.Odd != "" {
-		d.tellf("Odd: %s", c.Odd)
+		d.tellf("Odd: %s.", full(c.Odd))
 	}
-	for _, f := range c.Findings {
-		d.tellf("Something looks wrong, with probability %.0f percent: %s", 100*f.Probability, f.Say)
-		if f.Try != "" {
-			d.tellf("What to try: %s", f.Try)
-		}
-		if f.Mend != nil {
-			d.tellf("To mend it, type strike %d.", f.Mend.Seq)
-		}
-	}
+	d.tellFindings(c, do)
 	if c.Next == nil {
 		return
 	}
 	d.tellSafety(c.Clearance, c.Next.Event)
-	d.tellf("Now: %s", strings.TrimPrefix(c.Next.Do, procedure.MeasureFirst))
+	if c.Next.Event == procedure.KindWired {
+		for _, l := range wiring {
+			d.tellf("%s", l)
+		}
+	}
+	d.tellf("Now: %s", do)
 	d.tellExpected(c)
 	d.tellNeedle(c.Next.Event)
 }
@@ -65,8 +79,167 @@ func (d *dialogue) tellf(format string, a ...any) {
 	d.print(line)
 }
 
+// stepName says where in the practical the step is, and at which row.
+func (d *dialogue) stepName(c procedure.Counsel) string {
+	for i, s := range stepNames {
+		if s.step != c.Step {
+			continue
+		}
+		row := ""
+		if i > 1 && c.Step != procedure.StepResult {
+			row = fmt.Sprintf(", for row %d", len(c.Rows)+1)
+		}
+		return fmt.Sprintf("Step %d of %d: %s%s.", i+1, len(stepNames), s.name, row)
+	}
+	return ""
+}
+
+// cautions are those of a step that concern the boxes on the table.
+func (d *dialogue) cautions(step procedure.Step) []string {
+	table, known := d.Sitting.State().Bench()
+	var out []string
+	for _, c := range safety.Cautions(string(step)) {
+		if c.Of == "" || !known || c.Of == table.SeriesBox.Kind || c.Of == table.ShuntBox.Kind {
+			out = append(out, c.Text)
+		}
+	}
+	return out
+}
+
+func (d *dialogue) sayCautions(step procedure.Step) {
+	lines := d.cautions(step)
+	for _, l := range lines {
+		d.say("Take care: %s", l)
+	}
+	if len(lines) == 0 {
+		d.say("There is no caution for this step.")
+	}
+	d.say("The teacher and the rules of the laboratory come first.")
+}
+
+// tellFindings says the finding that is most probable, in full where it is a
+// new one, and how many others there are.
+func (d *dialogue) tellFindings(c procedure.Counsel, do string) {
+	if len(c.Findings) == 0 {
+		d.found = ""
+		return
+	}
+	f := c.Findings[0]
+	if f.ID == d.found {
+		d.tellf("The same still looks wrong, with probability %.0f percent. Findings says it again.", 100*f.Probability)
+	} else {
+		d.tellf("%s", finding(f, do))
+	}
+	d.found = f.ID
+	if f.Mend != nil {
+		d.tellf("To mend it, type strike %d.", f.Mend.Seq)
+	}
+	switch n := len(c.Findings) - 1; {
+	case n == 1:
+		d.tellf("There is one other thing it may be. Findings says it.")
+	case n > 1:
+		d.tellf("There are %d other things it may be. Findings says them.", n)
+	}
+}
+
+// finding is a finding in words, without what is said elsewhere.
+func finding(f procedure.Finding, elsewhere string) string {
+	line := fmt.Sprintf("Something looks wrong, with probability %.0f percent.", 100*f.Probability)
+	if !strings.Contains(elsewhere, full(f.Say)) {
+		line += " " + f.Say
+	}
+	if f.Try != "" && !strings.Contains(elsewhere, full(f.Try)) {
+		line += " What to try: " + f.Try
+	}
+	return line
+}
+
+// sayFindings says everything that the readings point to.
+func (d *dialogue) sayFindings(c procedure.Counsel) {
+	if len(c.Findings) == 0 {
+		d.say("The readings point to no fault now.")
+	}
+	for _, f := range c.Findings {
+		d.say("%s", finding(f, ""))
+		if f.Mend != nil {
+			d.say("To mend it, type strike %d.", f.Mend.Seq)
+		}
+	}
+}
+
+// sayTable says what lies on the table.
+func (d *dialogue) sayTable() {
+	b, known := d.Sitting.State().Bench()
+	if !known {
+		d.say("What lies on the table is not recorded yet.")
+		return
+	}
+	named := func(label string) string {
+		if label == "" {
+			return ""
+		}
+		return ", " + label
+	}
+	given := func(text string, v *float64, unit quantity.Unit) string {
+		if v == nil {
+			return ""
+		}
+		return text + quantity.Format(*v, unit, 3)
+	}
+	d.say("On the table%s:", named(b.Label))
+	d.say("The source%s: EMF %s volt%s%s.", named(b.Source.Label), number(b.Source.EMF),
+		given(", standard uncertainty ", b.Source.UEMF, quantity.Volt), given(", internal resistance ", b.Source.Resistance, quantity.Ohm))
+	zero := "zero in the middle"
+	if !b.Galvanometer.Centre() {
+		zero = "zero at the left end"
+	}
+	d.say("The galvanometer%s: %s from zero to the end mark, %s, read to %s%s%s.", named(b.Galvanometer.Label), divisions(b.Galvanometer.Divisions), zero,
+		number(b.Galvanometer.Step()), given(", full scale ", b.Galvanometer.FullScale, quantity.Ampere), given(", resistance by its plate ", b.Galvanometer.Resistance, quantity.Ohm))
+	d.say("The series box%s: %s.", named(b.SeriesBox.Label), boxInWords(b.SeriesBox))
+	d.say("The shunt box%s: %s.", named(b.ShuntBox.Label), boxInWords(b.ShuntBox))
+}
+
+func boxInWords(b apparatus.Box) string {
+	kind, parts := "a plug box with coils of", b.Coils
+	if b.Kind == apparatus.Decade {
+		kind, parts = "a decade box with dials of", b.Dials
+	}
+	var ohms []string
+	for _, p := range parts {
+		ohms = append(ohms, number(p))
+	}
+	return fmt.Sprintf("%s %s ohm, to %s percent", kind, strings.Join(ohms, ", "), number(100*b.Tolerance))
+}
+
+// sayWhere says the step, what the boxes stand at and what is kept.
+func (d *dialogue) sayWhere(c procedure.Counsel) {
+	d.say("%s", d.stepName(c))
+	state := d.Sitting.State()
+	stands := func(which string, ohm float64, known bool) {
+		if known {
+			d.say("The %s box stands at %s ohm.", which, number(ohm))
+		} else {
+			d.say("What the %s box stands at is not recorded.", which)
+		}
+	}
+	if _, known := state.Bench(); known {
+		ohm, set := state.SeriesOhm()
+		stands("series", ohm, set)
+		ohm, set = state.ShuntOhm()
+		stands("shunt", ohm, set)
+	}
+	if e, _ := d.lastReading(); e.Body != nil {
+		d.say("The last reading is number %d: %s.", e.Seq, Describe(e.Body))
+	}
+	d.say("%s", result(c))
+	if d.Minutes > 0 {
+		d.sayTime()
+	}
+}
+
 // tellSafety says whether the key may be closed, where that is the question:
-// before a reading, and always where it may not.
+// before a reading, and always where it may not. How to tap a key is in what
+// there is to do.
 func (d *dialogue) tellSafety(c *safety.Clearance, next string) {
 	reading := next == procedure.KindReadFirst || next == procedure.KindReadShunted
 	switch {
@@ -74,15 +247,18 @@ func (d *dialogue) tellSafety(c *safety.Clearance, next string) {
 	case c.Verdict == safety.Stop:
 		d.tellf("Stop: do not close %s. %s.", c.Key, sentence(c.Because))
 	case reading && c.Verdict == safety.Tap:
-		d.tellf("Careful: %s by a tap only, let go at once if the needle runs. %s.", c.Key, sentence(c.Because))
+		d.tellf("Careful: %s is not proved safe. %s.", c.Key, sentence(howToTap.ReplaceAllString(c.Because, "")))
 	case reading:
 		d.tellf("Safe: %s is clear. %s.", c.Key, sentence(c.Because))
 	}
 }
 
+// howToTap is the end of a reason that says how to tap a key.
+var howToTap = regexp.MustCompile(`[,:;] (?:so )?press K[12] for an instant.*$`)
+
 // sentence makes a clause the beginning of a sentence, without its full stop.
 func sentence(s string) string {
-	s = strings.TrimSuffix(s, ".")
+	s = full(s)
 	if s == "" {
 		return s
 	}
@@ -117,23 +293,30 @@ func (d *dialogue) tellNeedle(next string) {
 		return
 	}
 	if seq := d.Sitting.Counsel().Seq; d.needle == nil || d.needle.seq != seq {
-		r, err := d.look(next)
+		r, err := d.read(next)
 		if err != nil {
-			d.tellf("The simulated bench cannot be set so: %s.", err)
+			d.tellf("The simulated bench cannot be set so: %s.", full(err.Error()))
 			return
 		}
 		r.seq = seq
 		d.needle = &r
 	}
-	if d.needle.off {
-		d.tellf("On the simulated bench the needle goes beyond the end of the scale.")
+	if !d.needle.off {
+		d.tellf("On the simulated bench the needle rests at %s.", divisions(d.needle.div))
 		return
 	}
-	d.tellf("On the simulated bench the needle rests at %s divisions.", spoken(d.needle.div))
+	side := ""
+	if table, _ := d.Sitting.State().Bench(); table.Galvanometer.Centre() {
+		side = ", on the right"
+		if d.needle.div < 0 {
+			side = ", on the left"
+		}
+	}
+	d.tellf("On the simulated bench the needle goes beyond the end of the scale%s.", side)
 }
 
-// look sets the simulated bench as the record says and reads it.
-func (d *dialogue) look(next string) (reading, error) {
+// read sets the simulated bench as the record says and reads it.
+func (d *dialogue) read(next string) (reading, error) {
 	for _, e := range d.Sitting.Events() {
 		if d.Sitting.State().Struck(e.Seq) != 0 {
 			continue
@@ -155,31 +338,13 @@ func (d *dialogue) look(next string) (reading, error) {
 	return reading{div: div, off: off}, nil
 }
 
-// sayVoltmeter says what a simulated voltmeter shows.
-func (d *dialogue) sayVoltmeter(loaded bool) {
-	if d.Needle != nil {
-		v, u := d.Needle.Voltmeter(loaded)
-		d.say("On the simulated bench the voltmeter shows %.2f volt; its standard uncertainty is %.2g volt.", v, u)
+// voltmeter says what a simulated voltmeter shows.
+func (d *dialogue) voltmeter(loaded bool) []string {
+	if d.Needle == nil {
+		return nil
 	}
-}
-
-// spoken is a reading in words where it falls on a half or a quarter.
-func spoken(div float64) string {
-	sign := ""
-	if div < 0 {
-		sign = "minus "
-	}
-	whole, part := math.Modf(math.Abs(div))
-	parts := map[float64]string{0.25: "a quarter", 0.5: "a half", 0.75: "three quarters"}
-	switch {
-	case part == 0:
-		return sign + number(whole)
-	case parts[part] != "" && whole == 0:
-		return sign + parts[part]
-	case parts[part] != "":
-		return sign + number(whole) + " and " + parts[part]
-	}
-	return sign + number(math.Abs(div))
+	v, u := d.Needle.Voltmeter(loaded)
+	return []string{spell(fmt.Sprintf("On the simulated bench the voltmeter shows %.2f volt; its standard uncertainty is %.2g volt.", v, u))}
 }
 
 // sayNewRows says the rows that came since it was last asked to, what they come
@@ -194,9 +359,15 @@ func (d *dialogue) sayNewRows(c procedure.Counsel) {
 	d.rows = len(c.Rows)
 	d.say("%s", result(c))
 	if d.Minutes > 0 {
-		gone := d.Now().Sub(d.began).Round(time.Minute)
-		d.say("%.0f of %d minutes are gone.", gone.Minutes(), d.Minutes)
+		d.sayTime()
 	}
+}
+
+// sayTime says how much of the time there is has gone; a clock that was put
+// back takes none of it.
+func (d *dialogue) sayTime() {
+	gone := max(0, d.Now().Sub(d.began)).Round(time.Minute)
+	d.say("%.0f of %d minutes are gone.", gone.Minutes(), d.Minutes)
 }
 
 func (d *dialogue) sayRows(c procedure.Counsel) {
@@ -275,23 +446,26 @@ func measured(v, u *float64, unit quantity.Unit) string {
 }
 
 func (d *dialogue) sayEvents() {
-	events := d.Sitting.Events()
+	events, state := d.Sitting.Events(), d.Sitting.State()
 	for _, e := range events {
 		struck := ""
-		if d.Sitting.State().Struck(e.Seq) != 0 {
-			struck = " (struck out)"
+		if by := state.Struck(e.Seq); by != 0 {
+			struck = fmt.Sprintf(" (struck out by number %d)", by)
 		}
-		d.print(spell(fmt.Sprintf("%d: %s%s.", e.Seq, Describe(e.Body), struck)))
+		d.say("%d: %s%s.", e.Seq, full(Describe(e.Body)), struck)
 	}
 	if len(events) == 0 {
-		d.print("Nothing is recorded yet.")
+		d.say("Nothing is recorded yet.")
 	}
 }
 
 // Describe says in a few words what an event records.
 func Describe(b procedure.Body) string {
 	div := func(v *float64, off bool) string {
-		if off || v == nil {
+		switch {
+		case off && v != nil && *v < 0:
+			return "off the scale on the left"
+		case off || v == nil:
 			return "off the scale"
 		}
 		return divisions(*v)
@@ -303,7 +477,14 @@ func Describe(b procedure.Body) string {
 	case procedure.Wired:
 		return "the circuit is wired and checked"
 	case procedure.SourceMeasured:
-		return "the EMF is " + number(b.EMF) + " volt"
+		text := "the EMF is " + number(b.EMF) + " volt"
+		if b.UEMF != nil {
+			text += ", its standard uncertainty " + number(*b.UEMF) + " volt"
+		}
+		if b.Loaded {
+			text += ", measured with K1 closed"
+		}
+		return text
 	case procedure.ZeroRead:
 		return "the zero is at " + divisions(b.Div)
 	case procedure.SeriesSet:
@@ -317,11 +498,25 @@ func Describe(b procedure.Body) string {
 	case procedure.RowKept:
 		return "the readings are kept as a row"
 	case procedure.Claim:
-		return "a " + b.Quantity + " worked out by hand, " + b.Value.Text
+		of := "the mean"
+		if b.Row > 0 {
+			of = fmt.Sprintf("row %d", b.Row)
+		}
+		return fmt.Sprintf("a %s worked out by hand for %s, %s", b.Quantity, of, b.Value.Text)
 	case procedure.Strike:
+		if b.Why != "" {
+			return fmt.Sprintf("number %d is struck out: %s", b.Event, b.Why)
+		}
 		return fmt.Sprintf("number %d is struck out", b.Event)
 	case procedure.Note:
-		return "a note: " + b.Text
+		text := "a note"
+		if b.Temperature != nil {
+			text += ", at " + number(*b.Temperature) + "\u00a0°C"
+		}
+		if b.Text != "" {
+			text += ": " + b.Text
+		}
+		return text
 	case procedure.Who:
 		return strings.TrimSpace("the record is of " + strings.TrimSpace(b.Names+" "+b.Group))
 	case procedure.Finish:
