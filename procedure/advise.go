@@ -19,7 +19,9 @@ const RowsWanted = 5
 func Advise(s *State) Counsel {
 	c := advise(s)
 	if s.bench != nil {
-		planner{s: s, ev: s.evidence(), c: &c}.weighFaults()
+		p := planner{s: s, ev: s.evidence(), c: &c}
+		p.weighFaults()
+		p.backToK1()
 	}
 	return c
 }
@@ -62,6 +64,7 @@ func advise(s *State) Counsel {
 	c.Clearance = p.standing()
 	p.expect()
 	p.next()
+	p.backToK1()
 	c.Odd = p.odd()
 	return c
 }
@@ -138,6 +141,19 @@ func (p planner) standing() *safety.Clearance {
 	}
 	j := safety.Judge(c)
 	return &j
+}
+
+// backToK1 makes the clearance that of K1 again where a row with a shunted
+// reading goes back to its first deflection, if that is the stricter one.
+func (p planner) backToK1() {
+	b := p.s.branch()
+	if p.c.Next == nil || p.c.Next.Event != KindReadFirst || b == nil || !p.s.anyOn(seqs(b.readings)) {
+		return
+	}
+	j := safety.Judge(p.closing(p.s.current().setting))
+	if j.Verdict == safety.Stop || j.Verdict == safety.Tap && p.c.Clearance.Verdict == safety.Clear {
+		p.c.Clearance = &j
+	}
 }
 
 // row returns the kept row at the present settings, nil if there is none.

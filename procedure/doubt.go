@@ -56,7 +56,7 @@ func (p planner) lookAgain(r *run, why string) bool {
 		p.settle(StepFirst, Next{Event: KindReadFirst, Do: why + "Open both keys, count the plugs and look at the zero; then press K1 for an instant only and read once more."})
 		return true
 	}
-	largest, _ := p.s.bench.series.Floor(p.s.bench.series.Max())
+	largest := p.largest()
 	if r.setting.Ohm < largest.Ohm*(1-1e-9) && p.judge(largest).Verdict != safety.Stop {
 		p.proposeNew(largest, nil, why)
 		p.c.settling = true

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.org/halve/physics/apparatus"
+	"example.org/halve/safety"
 )
 
 // TestZeroTakesRoom: a needle that rests off zero has less scale before it. By
@@ -170,5 +171,21 @@ func TestUnequalSteps(t *testing.T) {
 	s := sit(t, b, Wired{}, ZeroRead{0})
 	if c := Advise(s.s); c.Next == nil && len(c.Findings) == 0 {
 		t.Errorf("no answer: %+v", c)
+	}
+}
+
+// TestBackToK1: where the first deflection of a row is asked for again after a
+// shunted reading, the clearance is that of K1. 29.8 on a scale of 30 may be
+// 30.1 in a box of 0.1 % (29.8 + 0.95 is beyond the end, so 30 · 1.001/0.999 =
+// 30.06): a tap, though K2 is clear.
+func TestBackToK1(t *testing.T) {
+	s := ready(t, SeriesSet{Ohm: 11110}, first(29.8), ShuntSet{Ohm: 80}, shunted(14))
+	if c := Advise(s.s).Clearance; c.Key != safety.K2 || c.Verdict != safety.Clear {
+		t.Fatalf("with a shunted reading next: %+v", c)
+	}
+	s.put(first(20))
+	c := Advise(s.s)
+	if c.Next.Event != KindReadFirst || c.Clearance.Key != safety.K1 || c.Clearance.Verdict != safety.Tap {
+		t.Errorf("next %+v, clearance %+v", c.Next, c.Clearance)
 	}
 }

@@ -10,70 +10,89 @@ import (
 
 // setSeries proposes the next value of the series box; why begins what is said.
 func (p planner) setSeries(why string) {
-	b := p.s.bench
-	bound := p.ev.loop.Bound()
+	if p.ev.stillNeedle > 0 {
+		p.tapLower(why)
+		return
+	}
 	loop, g, known := p.loopEstimate()
-	at := func(set apparatus.Setting) float64 { return loop / (set.Ohm + p.ev.r + g) }
-
-	var set apparatus.Setting
-	switch least, proven := bound.Least(p.ev.loop.Room()); {
-	case p.ev.stillNeedle > 0:
-		// K1 may have made no contact: the next value is tapped as well.
-		set, _ = b.series.Ceil(p.ev.tapDown)
-		checked := p.rereads() > 1 && p.ev.emfHigh/set.Ohm <= safety.GentleCurrent
-		if p.stillRuns() > 1 && !checked || set.Ohm >= p.ev.stillNeedle*(1-1e-9) || p.judge(set).Verdict == safety.Stop {
-			p.noCurrent()
-			return
-		}
-		p.propose(set, nil, why+"The needle hardly moved: less resistance, and tapped again. ")
-		return
-	case !proven:
-		set, _ = b.series.Floor(b.series.Max())
-	default:
-		least = p.leastAllowed(least)
-		want := least
-		if known {
-			want = loop/p.aim() - p.ev.r - g
-			if at, rd := p.holding(); rd != nil && want < least {
-				why += p.slip(at, *rd)
-			}
-			want = max(least, want)
-		}
-		var ok bool
-		if set, ok = p.easySeries(want, g, least); !ok || set.Ohm < least*(1-1e-12) {
-			if set, ok = b.series.Ceil(want); !ok {
-				set, _ = b.series.Floor(b.series.Max())
-			}
-		}
-	}
-	// A limit other than the needle's own, as a coil's rating, may ask for more.
-	v := p.judge(set)
-	for v.Verdict == safety.Stop && set.Ohm < b.series.Max()*(1-1e-9) {
-		more, ok := b.series.Ceil(1.2 * max(set.Ohm, b.series.Least()))
-		if !ok || more.Ohm <= set.Ohm { // a box of very unequal steps may have no step in between
-			more, _ = b.series.Floor(b.series.Max())
-		}
-		set, v = more, p.judge(more)
-	}
-	if v.Verdict == safety.Stop {
+	set, held := p.wanted(loop, g, known)
+	why += held
+	set, v := p.untilBorne(set)
+	switch {
+	case v.Verdict == safety.Stop:
 		p.tooMuch(v)
-		return
-	}
-	if !known {
+	case !known:
 		if p.ev.offAt == 0 {
 			why += "Nothing says yet how sensitive the galvanometer is: begin with the largest resistance. "
 		}
 		p.propose(set, nil, why)
+	case p.stuck(set):
+	default:
+		if p.ev.offAt > 0 && v.Verdict == safety.Tap {
+			why += "The readings contradict one another: begin again from the largest resistance. "
+		}
+		div := loop / (set.Ohm + p.ev.r + g)
+		p.propose(set, &div, why)
+	}
+}
+
+// tapLower goes on from a needle that did not surely move. K1 may have made no
+// contact: the next value is tapped as well.
+func (p planner) tapLower(why string) {
+	set, _ := p.s.bench.series.Ceil(p.ev.tapDown)
+	checked := p.rereads() > 1 && p.ev.emfHigh/set.Ohm <= safety.GentleCurrent
+	if p.stillRuns() > 1 && !checked || set.Ohm >= p.ev.stillNeedle*(1-1e-9) || p.judge(set).Verdict == safety.Stop {
+		p.noCurrent()
 		return
 	}
-	if p.stuck(set) {
-		return
+	p.propose(set, nil, why+"The needle hardly moved: less resistance, and tapped again. ")
+}
+
+// wanted is the series value that brings the needle to the next target, or the
+// least that is proven to be safe if that is more: the largest one where
+// nothing is. held says which reading keeps it up by contradicting the others.
+func (p planner) wanted(loop, g float64, known bool) (set apparatus.Setting, held string) {
+	least, proven := p.ev.loop.Bound().Least(p.ev.loop.Room())
+	if !proven {
+		return p.largest(), ""
 	}
-	div := at(set)
-	if p.ev.offAt > 0 && p.judge(set).Verdict == safety.Tap {
-		why += "The readings contradict one another: begin again from the largest resistance. "
+	least = p.leastAllowed(least)
+	want := least
+	if known {
+		want = loop/p.aim() - p.ev.r - g
+		if at, rd := p.holding(); rd != nil && want < least {
+			held = p.slip(at, *rd)
+		}
+		want = max(least, want)
 	}
-	p.propose(set, &div, why)
+	if set, ok := p.easySeries(want, g, least); ok && set.Ohm >= least*(1-1e-12) {
+		return set, held
+	}
+	if set, ok := p.s.bench.series.Ceil(want); ok {
+		return set, held
+	}
+	return p.largest(), held
+}
+
+// untilBorne raises a series value to one at which K1 may be closed: a limit
+// other than the needle's own, as a coil's rating, may ask for more.
+func (p planner) untilBorne(set apparatus.Setting) (apparatus.Setting, safety.Clearance) {
+	box := p.s.bench.series
+	v := p.judge(set)
+	for v.Verdict == safety.Stop && set.Ohm < box.Max()*(1-1e-9) {
+		more, ok := box.Ceil(1.2 * max(set.Ohm, box.Least()))
+		if !ok || more.Ohm <= set.Ohm { // a box of very unequal steps may have no step in between
+			more = p.largest()
+		}
+		set, v = more, p.judge(more)
+	}
+	return set, v
+}
+
+// largest is the greatest value of the series box.
+func (p planner) largest() apparatus.Setting {
+	set, _ := p.s.bench.series.Floor(p.s.bench.series.Max())
+	return set
 }
 
 // easySeries is the setting with the fewest plugs out that brings the needle
@@ -132,7 +151,7 @@ func (p planner) rereads() int {
 
 func (p planner) noCurrent() {
 	if r := p.s.current(); r != nil && p.judge(r.setting).Verdict == safety.Stop {
-		set, _ := p.s.bench.series.Floor(p.s.bench.series.Max())
+		set := p.largest()
 		if v := p.judge(set); v.Verdict == safety.Stop {
 			p.tooMuch(v)
 			return
