@@ -90,7 +90,10 @@ func Run(ctx context.Context, o Options) error {
 			return paint(theme.Light)
 		},
 	})
-	options := []tea.ProgramOption{tea.WithContext(ctx), tea.WithAltScreen(), tea.WithOutput(out)}
+	// A needle moves thirty times a second; the screen looks no oftener
+	// whether there is something to draw.
+	const frames = 30
+	options := []tea.ProgramOption{tea.WithContext(ctx), tea.WithAltScreen(), tea.WithOutput(out), tea.WithFPS(frames)}
 	if input != nil {
 		options = append(options, tea.WithInput(input))
 	}

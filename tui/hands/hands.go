@@ -111,11 +111,33 @@ func (m *Model) Update(msg tea.Msg) tea.Cmd {
 		return m.again()
 	case tea.KeyMsg:
 		m.at = m.elapsed()
-		m.press(msg)
+		for _, k := range single(msg) {
+			m.press(k)
+		}
 		m.look()
 		return m.again()
 	}
 	return nil
+}
+
+// single takes apart keys that came faster than they were read; a terminal's
+// driver hands them over as one. What was pasted is no act of hands.
+func single(k tea.KeyMsg) []tea.KeyMsg {
+	switch {
+	case k.Paste:
+		return nil
+	case k.Type != tea.KeyRunes || len(k.Runes) < 2:
+		return []tea.KeyMsg{k}
+	}
+	var ks []tea.KeyMsg
+	for _, r := range k.Runes {
+		one := tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune{r}}
+		if r == ' ' {
+			one.Type = tea.KeySpace
+		}
+		ks = append(ks, one)
+	}
+	return ks
 }
 
 // look sees where the needle is now, and what has happened.
@@ -312,7 +334,11 @@ func (m *Model) set(which live.Box, i, by int, once bool) {
 func (m *Model) KeyMap() []key.Binding {
 	ks := m.keys
 	if m.wiring {
-		return []key.Binding{named(ks.act, "take a lead here"), ks.left, ks.right, ks.up, ks.down, ks.drop, ks.drawn, ks.leads, ks.k1, ks.k2}
+		act := named(ks.act, "take a lead")
+		if m.held >= 0 {
+			act = named(act, "join it here")
+		}
+		return []key.Binding{act, ks.move, ks.drawn, named(ks.leads, "back to the bench"), ks.drop, ks.k1, ks.k2}
 	}
 	act := ks.act
 	switch m.row {
@@ -324,11 +350,11 @@ func (m *Model) KeyMap() []key.Binding {
 			which = live.Shunt
 		}
 		box, _ := m.box(which)
-		act = named(act, "pull or push the plug")
+		act = named(act, "plug in or out")
 		if _, dial := coils(box); dial {
-			act = named(act, "turn on by a step")
+			act = named(act, "a step on")
 		}
 	}
-	return []key.Binding{act, ks.k1, ks.k2, ks.lens, ks.knock, ks.more, ks.less, ks.left, ks.right, ks.up, ks.down,
-		ks.tap, ks.cell, ks.screwLeft, ks.screwRight, ks.lookOver, ks.leads}
+	return []key.Binding{act, ks.move, ks.both, ks.lens, ks.knock, ks.more, ks.less, ks.tap, ks.cell,
+		ks.screwLeft, ks.screwRight, ks.lookOver, ks.leads}
 }

@@ -6,6 +6,7 @@ import "github.com/charmbracelet/bubbles/key"
 type keys struct {
 	act, more, less                 key.Binding
 	left, right, up, down           key.Binding
+	move, both                      key.Binding // only shown: several told as one
 	k1, k2, tap, knock, lens, cell  key.Binding
 	screwLeft, screwRight, lookOver key.Binding
 	leads, drawn, drop              key.Binding
@@ -19,21 +20,23 @@ func newKeys() keys {
 		act:        bind("Space", "do it", " "),
 		more:       bind("+", "turn on", "+", "="),
 		less:       bind("-", "turn back", "-"),
-		left:       bind("Left", "to the left", "left"),
-		right:      bind("Right", "to the right", "right"),
+		left:       bind("Left", "left", "left"),
+		right:      bind("Right", "right", "right"),
 		up:         bind("Up", "up", "up"),
 		down:       bind("Down", "down", "down"),
+		move:       bind("Arrows", "move", "left", "right", "up", "down"),
+		both:       bind("1, 2", "keys", "1", "2"),
 		k1:         bind("1", "close or open K1", "1"),
 		k2:         bind("2", "close or open K2", "2"),
 		tap:        bind("t", "tap K1, or K2 with the hand on it", "t"),
 		knock:      bind("c", "tap the case", "c"),
-		lens:       bind("m", "magnifier", "m"),
+		lens:       bind("m", "magnify", "m"),
 		cell:       bind("v", "voltmeter on the source", "v"),
 		screwLeft:  bind(",", "zero screw to the left", ",", "<"),
 		screwRight: bind(".", "zero screw to the right", ".", ">"),
 		lookOver:   bind("o", "look over what the hand is on", "o"),
-		leads:      bind("w", "leads, or back to the bench", "w"),
-		drawn:      bind("d", "lay the leads as they are drawn", "d"),
+		leads:      bind("w", "leads", "w"),
+		drawn:      bind("d", "lay all as drawn", "d"),
 		drop:       bind("Esc", "let go of the lead", "esc"),
 	}
 }

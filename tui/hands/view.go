@@ -20,17 +20,17 @@ func (m *Model) View(w, h int) []string {
 	if w <= 0 || h <= 0 {
 		return nil
 	}
-	var low []string
+	said := m.saidLines(w)
+	var high, low []string
 	if m.wiring {
 		low = m.wiringLines(w)
+		high = draw.Circuit{K1: draw.KeyIs(m.bench.Closed(live.K1)), K2: draw.KeyIs(m.bench.Closed(live.K2))}.Draw(w, h-len(low)-len(said), m.theme)
 	} else {
 		low = append(m.keyLines(w), m.boxLines(live.Series, w)...)
 		low = append(low, m.boxLines(live.Shunt, w)...)
+		high = m.ScaleLines(w, h-len(low)-len(said))
 	}
-	said := m.saidLines(w)
-	room := h - len(low) - len(said)
-	lines := append(m.ScaleLines(w, room), low...)
-	lines = append(lines, said...)
+	lines := append(append(high, low...), said...)
 	return lines[:min(len(lines), h)]
 }
 

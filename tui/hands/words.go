@@ -39,7 +39,7 @@ func plugWords(name string, ohm float64, n int, dial bool) string {
 }
 
 func thingDoes(i int) string {
-	return [...]string{"close or open K1", "close or open K2", "tap the case", "turn the zero screw to the right", "voltmeter on the source"}[i]
+	return [...]string{"K1", "K2", "tap the case", "zero screw to the right", "voltmeter"}[i]
 }
 
 // voltmeter is what the voltmeter shows across the source.

@@ -243,7 +243,8 @@ func (p *practice) keymap() []key.Binding {
 	case p.atBench && p.remarks != nil:
 		return []key.Binding{named(ks.bench, "to the book"), named(ks.move, "more"), ks.pageUp, ks.pageDown, ks.leave}
 	case p.atBench:
-		return append([]key.Binding{named(ks.accept, "write it down")}, append(p.hands.KeyMap(), named(ks.bench, "to the book"), ks.help, ks.suspend, ks.leave)...)
+		bs := append(p.hands.KeyMap(), named(ks.bench, "to the book"), ks.suspend, ks.leave)
+		return append([]key.Binding{named(ks.accept, "to the book"), ks.help}, bs...)
 	}
 	bs := p.work.keymap()
 	bench := ks.bench
