@@ -41,19 +41,23 @@ func (x *box) most() int {
 	return 1
 }
 
-// set puts coil or dial i into the circuit n times.
-func (x *box) set(i, n int) error {
+// can reports why coil or dial i cannot be in the circuit n times.
+func (x *box) can(i, n int) error {
 	switch {
 	case i < 0 || i >= len(x.in):
 		return fmt.Errorf("live: the box has %d coils or dials, not %d", len(x.in), i+1)
 	case n < 0 || n > x.most():
 		return fmt.Errorf("live: a coil or dial is in the circuit 0 to %d times, not %d", x.most(), n)
 	}
+	return nil
+}
+
+// set puts coil or dial i into the circuit n times.
+func (x *box) set(i, n int) {
 	if x.stated.Kind == apparatus.Plug && i == x.loose && n != x.in[i] {
 		x.loose = -1 // pulled, or pushed home again
 	}
 	x.in[i] = n
-	return nil
 }
 
 // said is what the box shows, ohm; made what it makes.

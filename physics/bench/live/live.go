@@ -289,10 +289,11 @@ func (b *Bench) Closed(k Key) bool { return b.keys[k] }
 // step.
 func (b *Bench) Set(at time.Duration, which Box, i, n int) error {
 	x := b.box(which)
-	if err := x.set(i, n); err != nil {
+	if err := x.can(i, n); err != nil {
 		return err
 	}
 	b.begin(at, Act{Do: Turn, Box: which})
+	x.set(i, n)
 	b.rewire()
 	if b.keys[K1] {
 		b.happen(Happening{Kind: SetUnderCurrent})
@@ -302,12 +303,10 @@ func (b *Bench) Set(at time.Duration, which Box, i, n int) error {
 
 // Arrange sets a whole box at once, as its record says it stands.
 func (b *Bench) Arrange(at time.Duration, which Box, s apparatus.Setting) error {
-	if err := b.box(which).arrange(s); err != nil {
-		return err
-	}
 	b.begin(at, Act{Do: Turn, Box: which})
+	err := b.box(which).arrange(s)
 	b.rewire()
-	return nil
+	return err
 }
 
 func (b *Bench) box(which Box) *box {
@@ -417,10 +416,10 @@ func (b *Bench) moves() bool {
 }
 
 // Settling is how long the needle will still be seen to move if nothing is
-// done, to within a twentieth of a division.
+// done.
 func (b *Bench) Settling(at time.Duration) time.Duration {
 	b.advance(at)
-	s := b.coil.Settling(b.state, b.drive, 0.05)
+	s := b.coil.Settling(b.state, b.drive, seenDiv/2)
 	for k := range b.letGo { // a tap is not over before the key is let go and the needle is back
 		if b.letGo[k] > b.at {
 			s += (b.letGo[k] - b.at).Seconds() + 4*b.coil.Period
