@@ -164,7 +164,7 @@ func checkCounsel(t *rapid.T, s *State, c Counsel) {
 		if p := Preview(s, obeyed(n, reading)); p.Refused != nil {
 			t.Fatalf("next is %+v, and it is refused: %s", n, *p.Refused)
 		} else if n.Event == KindSetSeries && s.Wired() && p.Clearance.Verdict == "stop" {
-			t.Fatalf("next leads to %g ohm, where K1 is %+v", *n.Ohm, p.Clearance)
+			t.Fatalf("next leads to %g ohm, where K1 is %+v: %s", *n.Ohm, p.Clearance, n.Do)
 		}
 		if n.Do == "" {
 			t.Fatalf("next %q says nothing", n.Event)

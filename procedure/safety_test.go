@@ -189,3 +189,21 @@ func TestBackToK1(t *testing.T) {
 		t.Errorf("next %+v, clearance %+v", c.Next, c.Clearance)
 	}
 }
+
+// TestNoCurrentStronger: where nothing seemed to flow, the setting was struck
+// and the source is stronger now, the value that is proposed is one at which K1
+// may be closed. By Ohm's law 6 V drive 10 mA through 600 Ω, ten times what a
+// tap may carry, and 0.54 mA through 11 110 Ω.
+func TestNoCurrentStronger(t *testing.T) {
+	b := usualBench()
+	b.Source.EMF, b.Source.UEMF = 0.3, nil
+	s := sit(t, b, Wired{}, ZeroRead{0}, SeriesSet{Ohm: 700}, first(0), SeriesSet{Ohm: 600}, first(0), SourceMeasured{EMF: 6},
+		SeriesSet{Ohm: 500}, Strike{Event: 9})
+	n := Advise(s.s).Next
+	if n == nil || n.Event != KindSetSeries || !strings.Contains(n.Do, "Nothing seems to flow") {
+		t.Fatalf("next %+v", n)
+	}
+	if c := Preview(s.s, obeyed(n, 0)).Clearance; c.Verdict == safety.Stop {
+		t.Errorf("next leads to %g ohm: %+v", *n.Ohm, c)
+	}
+}

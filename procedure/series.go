@@ -149,23 +149,25 @@ func (p planner) rereads() int {
 	return 0
 }
 
+// noCurrent comes when the needle stands still at every value that may be tried.
 func (p planner) noCurrent() {
-	if r := p.s.current(); r != nil && p.judge(r.setting).Verdict == safety.Stop {
-		set := p.largest()
-		if v := p.judge(set); v.Verdict == safety.Stop {
-			p.tooMuch(v)
-			return
-		}
-		p.propose(set, nil, "Nothing seems to flow, and this value is not safe if it does. ")
+	const do = "Nothing seems to flow. Do not lower R. Look at the cell, then at K1, then at each joint of the loop in turn, and read again. If all is sound, the galvanometer may need more current than this: state its full scale in the bench."
+	r := p.s.current()
+	if r != nil && p.judge(r.setting).Verdict != safety.Stop {
+		p.say(StepFirst, Next{Event: KindReadFirst, Do: do})
 		return
 	}
-	do := "Nothing seems to flow. Do not lower R. Look at the cell, then at K1, then at each joint of the loop in turn, and read again. If all is sound, the galvanometer may need more current than this: state its full scale in the bench."
-	if p.s.current() == nil {
-		set, _ := p.s.bench.series.Ceil(p.ev.stillNeedle)
-		p.propose(set, nil, do+" ")
+	set, why := p.largest(), "Nothing seems to flow, and this value is not safe if it does. "
+	if r == nil {
+		set, _ = p.s.bench.series.Ceil(p.ev.stillNeedle)
+		why = do + " "
+	}
+	set, v := p.untilBorne(set)
+	if v.Verdict == safety.Stop {
+		p.tooMuch(v)
 		return
 	}
-	p.say(StepFirst, Next{Event: KindReadFirst, Do: do})
+	p.propose(set, nil, why)
 }
 
 // tooMuch says that not even the largest value is safe.
