@@ -15,6 +15,7 @@ import (
 	"github.com/yuin/goldmark/extension"
 	tables "github.com/yuin/goldmark/extension/ast"
 	"github.com/yuin/goldmark/text"
+	"github.com/yuin/goldmark/util"
 
 	"example.org/halve/tui/draw"
 	"example.org/halve/tui/theme"
@@ -250,20 +251,10 @@ func (s *setter) words(block ast.Node, style *lipgloss.Style) []word {
 	return out
 }
 
-// unescape takes away the backslash before a punctuation mark, which goldmark
+// unescape resolves the backslashes and the names of characters that goldmark
 // leaves to whoever renders.
 func unescape(text string) string {
-	if !strings.Contains(text, `\`) {
-		return text
-	}
-	var b strings.Builder
-	for i := 0; i < len(text); i++ {
-		if text[i] == '\\' && i+1 < len(text) && strings.IndexByte("!\"#$%&'()*+,-./:;<=>?@[\\]^_`{|}~", text[i+1]) >= 0 {
-			i++
-		}
-		b.WriteByte(text[i])
-	}
-	return b.String()
+	return string(util.ResolveEntityNames(util.ResolveNumericReferences(util.UnescapePunctuations([]byte(text)))))
 }
 
 func plain(words []word) string {
