@@ -33,6 +33,20 @@ func readable(v, step float64) float64 {
 	return x
 }
 
+// Chance says a probability as a person would, "" where it is 1: what is
+// certain is said without a number. Near the ends it never rounds to 0 or 100 %.
+func Chance(p float64) string {
+	switch {
+	case p >= 1:
+		return ""
+	case p > 0.99:
+		return "more than 99 %"
+	case p < 0.01:
+		return "less than 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
 // round2 rounds to two figures, for values that are only a hint.
 func round2(v float64) float64 {
 	x, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 2, 64), 64)

@@ -179,7 +179,11 @@ func (t *text) result(c procedure.Counsel) {
 		t.line("The first ± is one standard uncertainty.")
 	}
 	for _, f := range c.Findings {
-		t.line("Finding (%.0f %%): %s %s", 100*f.Probability, f.Say, f.Try)
+		chance := procedure.Chance(f.Probability)
+		if chance != "" {
+			chance = " (" + chance + ")"
+		}
+		t.line("Finding%s: %s %s", chance, f.Say, f.Try)
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"example.org/halve/physics"
 	"example.org/halve/physics/quantity"
+	"example.org/halve/procedure"
 	"example.org/halve/procedure/slips"
 )
 
@@ -74,7 +75,11 @@ func (w Working) Run(d Desk) error {
 		}
 		t.line("%s: you have %s, the computed value is %s: it %s.", name, quantity.Format(out.Claimed, unit, 4), quantity.Format(out.Expected, unit, 4), verdict)
 		for _, s := range out.Slips {
-			t.line("  %.0f %%  %s", 100*s.Probability, s.Say)
+			chance := procedure.Chance(s.Probability)
+			if chance == "" {
+				chance = "certain"
+			}
+			t.line("  %s  %s", chance, s.Say)
 		}
 		return t.err
 	}

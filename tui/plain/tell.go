@@ -126,7 +126,7 @@ func (d *dialogue) tellFindings(c procedure.Counsel, do string) {
 	}
 	f := c.Findings[0]
 	if f.ID == d.found {
-		d.tellf("The same still looks wrong, with probability %.0f percent. Findings says it again.", 100*f.Probability)
+		d.tellf("The same still looks wrong%s. Findings says it again.", probably(f.Probability))
 	} else {
 		d.tellf("%s", finding(f, do))
 	}
@@ -144,7 +144,7 @@ func (d *dialogue) tellFindings(c procedure.Counsel, do string) {
 
 // finding is a finding in words, without what is said elsewhere.
 func finding(f procedure.Finding, elsewhere string) string {
-	line := fmt.Sprintf("Something looks wrong, with probability %.0f percent.", 100*f.Probability)
+	line := fmt.Sprintf("Something looks wrong%s.", probably(f.Probability))
 	if !strings.Contains(elsewhere, full(f.Say)) {
 		line += " " + f.Say
 	}
@@ -152,6 +152,14 @@ func finding(f procedure.Finding, elsewhere string) string {
 		line += " What to try: " + f.Try
 	}
 	return line
+}
+
+// probably adds how probable something is, unless it is certain.
+func probably(p float64) string {
+	if chance := procedure.Chance(p); chance != "" {
+		return ", with a probability of " + chance
+	}
+	return ""
 }
 
 // sayFindings says everything that the readings point to.

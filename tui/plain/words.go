@@ -228,7 +228,11 @@ func (d *dialogue) claim(line string) {
 	default:
 		d.say("It does not agree: the computed value is %s.", quantity.Format(*check.Expected, unit, 4))
 		for _, s := range check.Slips {
-			d.say("Perhaps, %.0f %%: %s", 100*s.Probability, s.Say)
+			chance := procedure.Chance(s.Probability)
+			if chance != "" {
+				chance = ", " + chance
+			}
+			d.say("Perhaps%s: %s", chance, s.Say)
 		}
 	}
 }

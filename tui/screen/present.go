@@ -42,9 +42,9 @@ func clearanceLines(c *safety.Clearance, w int, t *theme.Theme) []string {
 func findingLines(fs []procedure.Finding, w int, t *theme.Theme) []string {
 	var lines []string
 	for i, f := range fs {
-		text := fmt.Sprintf("fits best (%s): %s", percent(f.Probability), f.Say)
+		text := fmt.Sprintf("fits best%s: %s", chance(f.Probability), f.Say)
 		if i > 0 {
-			text = fmt.Sprintf("or (%s): %s", percent(f.Probability), f.Say)
+			text = fmt.Sprintf("or%s: %s", chance(f.Probability), f.Say)
 		}
 		if f.Try != "" && i == 0 { // one test at a time
 			text += " Try: " + f.Try
@@ -57,7 +57,13 @@ func findingLines(fs []procedure.Finding, w int, t *theme.Theme) []string {
 	return lines
 }
 
-func percent(p float64) string { return fmt.Sprintf("%.0f %%", 100*p) }
+// chance is a probability in brackets, "" where it is certain.
+func chance(p float64) string {
+	if said := procedure.Chance(p); said != "" {
+		return " (" + said + ")"
+	}
+	return ""
+}
 
 // column is a column of the table of rows.
 type column struct {
@@ -250,7 +256,7 @@ func claimLines(claims []procedure.ClaimCheck, w int, t *theme.Theme) []string {
 				text += ", expected " + quantity.Format(*c.Expected, unit, 4)
 			}
 			for _, s := range c.Slips {
-				text += fmt.Sprintf(". Perhaps (%s): %s", percent(s.Probability), s.Say)
+				text += fmt.Sprintf(". Perhaps%s: %s", chance(s.Probability), s.Say)
 			}
 		}
 		lines = append(lines, draw.Styled(draw.Wrap(t.Signs.Say(text), w), style)...)
