@@ -98,6 +98,7 @@ func tree(desk command.Desk) *cobra.Command {
 	guide := &cobra.Command{Use: "guide [RECORD]", Short: "Start or resume a practical at the bench", Args: names(0, "record"),
 		RunE: func(c *cobra.Command, args []string) error { return g.Run(c.Context(), desk, args) }}
 	guide.Flags().StringVar(&g.Procedure, "procedure", command.HalfDeflection, "the procedure to go through")
+	guide.Flags().StringVar(&g.Table, "table", "", "take over the table of rows in the CSV `FILE`, written on paper before")
 	guide.Flags().BoolVar(&g.Lines, "lines", false, "JSON Lines: an event a line in, a counsel a line out")
 
 	var p command.Practise

@@ -13,6 +13,7 @@ import (
 	"example.org/halve/procedure/record"
 	"example.org/halve/tui/lines"
 	"example.org/halve/tui/plain"
+	"example.org/halve/tui/table"
 )
 
 // HalfDeflection is the procedure that guide goes through.
@@ -23,6 +24,7 @@ type Guide struct {
 	Way
 	Procedure string
 	Lines     bool
+	Table     string // a table on file that is to be taken over, "" for none
 }
 
 // Run starts a practical, or resumes the one that args or --record names.
@@ -38,38 +40,58 @@ func (g Guide) Run(ctx context.Context, d Desk, args []string) error {
 	case len(args) > 0 && g.Record != "":
 		return callError("name the record once: as RECORD or with --record")
 	}
-	s, err := g.sit(d, args)
+	t, err := g.table()
 	if err != nil {
 		return err
 	}
-	return errors.Join(g.show(ctx, d, s), s.Close())
+	s, err := g.sit(d, args, t)
+	if err != nil {
+		return err
+	}
+	return errors.Join(g.show(ctx, d, s, t), s.Close())
 }
 
-func (g Guide) show(ctx context.Context, d Desk, s *record.Sitting) error {
+func (g Guide) show(ctx context.Context, d Desk, s *record.Sitting, t *table.Table) error {
+	later, err := g.takeOver(d, s, t)
 	switch {
+	case err != nil:
+		return err
 	case g.Lines:
 		return lines.Run(s, d.In, d.Out)
-	case g.Plain || !d.Terminal:
-		return plain.Run(plain.Options{Sitting: s, Minutes: g.Minutes, Now: d.Now, In: d.In, Out: d.Out})
+	case g.talks(d):
+		return plain.Run(plain.Options{Sitting: s, Table: later, Minutes: g.Minutes, Now: d.Now, In: d.In, Out: d.Out})
 	}
 	o := screens(d, g.Way)
 	o.Sitting = s
 	return look(ctx, o)
 }
 
-// sit opens the record and puts the bench file's bench on its first line.
-func (g Guide) sit(d Desk, args []string) (*record.Sitting, error) {
+// talks reports whether the practical is gone through in the plain dialogue.
+func (g Guide) talks(d Desk) bool { return !g.Lines && (g.Plain || !d.Terminal) }
+
+// sit opens the record and puts the bench file's bench on its first line. What
+// is wrong with the bench or the table is found before, so that no record is
+// begun in vain.
+func (g Guide) sit(d Desk, args []string, t *table.Table) (*record.Sitting, error) {
 	var stated *procedure.Bench
 	if g.Bench != "" {
 		b, _, err := readBench(g.Bench)
 		if err != nil {
 			return nil, err
 		}
-		// Refused now, so that no record is begun in vain.
-		if c := procedure.Preview(new(procedure.State), b); c.Refused != nil {
-			return nil, ofBenchFile(g.Bench, errors.New(*c.Refused))
+		state := new(procedure.State)
+		if err := state.Apply(procedure.Event{Seq: 1, Body: b}); err != nil {
+			return nil, ofBenchFile(g.Bench, err)
+		}
+		if t != nil {
+			if _, err := t.Events(state, nil); err != nil {
+				return nil, err
+			}
 		}
 		stated = &b
+	}
+	if t != nil && stated == nil && !g.talks(d) && g.begins(args) {
+		return nil, errNoBench
 	}
 	if len(args) > 0 {
 		s, err := record.Resume(args[0], d.Now, d.NewID)
@@ -77,6 +99,9 @@ func (g Guide) sit(d Desk, args []string) (*record.Sitting, error) {
 	}
 	return g.open(d, stated)
 }
+
+// begins reports whether the record is to be begun and not resumed.
+func (g Guide) begins(args []string) bool { return len(args) == 0 && g.isNew() }
 
 // open begins or resumes the record of --record, or begins one in the data
 // directory and says where.
@@ -116,6 +141,8 @@ func furnish(d Desk, s *record.Sitting, err error, stated *procedure.Bench) (*re
 	}
 	return s, nil
 }
+
+var errNoBench = CallError{"--table needs the bench that was on the table: name a bench file with --bench, or use --plain, which asks for it"}
 
 var errHasBench = CallError{"the record has a bench already: leave out --bench"}
 

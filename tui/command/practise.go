@@ -194,9 +194,9 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 }
 
 // isNew reports whether a record is to be begun and none to be resumed.
-func (p Practise) isNew() bool {
-	_, err := os.Lstat(p.Record)
-	return p.Record == "" || errors.Is(err, fs.ErrNotExist)
+func (w Way) isNew() bool {
+	_, err := os.Lstat(w.Record)
+	return w.Record == "" || errors.Is(err, fs.ErrNotExist)
 }
 
 // build sets up the simulated bench, with its fault, and returns it with what

@@ -52,6 +52,11 @@ func (d *dialogue) askBench() error {
 		f.keepTyped()
 		return nil
 	}
+	if d.Table != nil {
+		if err := d.takeTable(); err != nil {
+			return err
+		}
+	}
 	if !known {
 		return d.askWho()
 	}

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"example.org/halve/procedure"
+	"example.org/halve/tui/table"
 )
 
 // A Sitting is the practical that is being kept; *record.Sitting is one.
@@ -47,8 +48,9 @@ type Needle interface {
 // Options are what a dialogue needs.
 type Options struct {
 	Sitting Sitting
-	Needle  Needle // nil at a real bench
-	Minutes int    // the time there is, 0 where none was given
+	Needle  Needle       // nil at a real bench
+	Table   *table.Table // to be taken over as soon as the bench is described, nil for none
+	Minutes int          // the time there is, 0 where none was given
 	Now     func() time.Time
 	In      io.Reader
 	Out     io.Writer
@@ -97,6 +99,9 @@ func Run(o Options) error {
 	if d.write != nil {
 		return fmt.Errorf("the output cannot be written: %w", d.write)
 	}
+	if err == nil && d.Table != nil {
+		err = errors.New("the table was not taken over")
+	}
 	return err
 }
 
@@ -110,6 +115,11 @@ func (d *dialogue) resume() string {
 
 func (d *dialogue) run() error {
 	d.open()
+	if _, known := d.Sitting.State().Bench(); known && d.Table != nil {
+		if err := d.takeTable(); err != nil {
+			return err
+		}
+	}
 	for {
 		if err := d.turn(d.Sitting.Counsel()); err != nil && !errors.Is(err, errTurn) {
 			return err
@@ -164,6 +174,26 @@ func (d *dialogue) turn(c procedure.Counsel) error {
 		return err
 	}
 	return d.answer(c, line)
+}
+
+// takeTable takes a table over. Where it cannot be taken nothing of it is, and
+// another bench may be described.
+func (d *dialogue) takeTable() error {
+	bodies, err := d.Table.Events(d.Sitting.State(), d.Sitting.Events())
+	if err != nil {
+		d.say("Nothing of the table is taken over: %s.", full(plainly(err.Error())))
+		d.say("If the bench is not that of the table, type bench and describe it again. If the table is at fault, type quit, put it right and begin again.")
+		return nil
+	}
+	if err := table.Record(d.Sitting, bodies); err != nil {
+		return err
+	}
+	d.Table = nil
+	d.say("The table is taken over, as %d events.", len(bodies))
+	c := d.Sitting.Counsel()
+	d.sayNewRows(c)
+	d.sayClaims(c)
+	return nil
 }
 
 // emfIsDue says whether this is the moment to measure the source: before the

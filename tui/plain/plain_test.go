@@ -337,7 +337,7 @@ func TestWords(t *testing.T) {
 		{"back where nothing waits", append(form[:16:16], "skip", "back"), []string{"There is no question to go back to."}, ""},
 		{"undo can be taken back", append(form[:16:16], "skip", "", "6.5", "undo", "strike 6"), []string{"To restore it, type strike 6."}, "set-series read-first strike strike"},
 		{"a strike with its reason", append(form[:16:16], "skip", "", "strike 4 wrong plug"), []string{"number 4 is struck out: wrong plug"}, "set-series strike"},
-		{"claims", append(row, "keep", "claim", "claim G 95 row 1", "claim k 9", "claim G many"), []string{"say claim G", "worked out by hand for row 1, 95", "It does not agree", "Not taken: "},
+		{"claims", append(row, "keep", "claim", "claim G 95 row 1", "claim k 9", "claim G many"), []string{"say claim G", "the resistance of row 1 worked out by hand, 95", "It does not agree", "Not taken: "},
 			"set-series read-first set-series read-first set-shunt read-shunted keep-row claim claim"},
 		{"off", append(form[:16:16], "skip", "", "off"), []string{"first deflection off the scale"}, "set-series read-first"},
 		{"out of turn", append(form[:16:16], "skip", "series 3k", "first 24", "shunt 90", "shunted 12", "keep"),

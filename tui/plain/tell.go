@@ -506,11 +506,7 @@ func Describe(b procedure.Body) string {
 	case procedure.RowKept:
 		return "the readings are kept as a row"
 	case procedure.Claim:
-		of := "the mean"
-		if b.Row > 0 {
-			of = fmt.Sprintf("row %d", b.Row)
-		}
-		return fmt.Sprintf("a %s worked out by hand for %s, %s", b.Quantity, of, b.Value.Text)
+		return fmt.Sprintf("the %s worked out by hand, %s", claimed(b.Quantity, b.Row), b.Value.Text)
 	case procedure.Strike:
 		if b.Why != "" {
 			return fmt.Sprintf("number %d is struck out: %s", b.Event, b.Why)
@@ -531,6 +527,17 @@ func Describe(b procedure.Body) string {
 		return "no more rows"
 	}
 	return b.Kind()
+}
+
+// claimed says what a value that was worked out by hand is of.
+func claimed(of string, row int) string {
+	if of == procedure.ClaimMerit {
+		of = "figure of merit"
+	}
+	if row > 0 {
+		return fmt.Sprintf("%s of row %d", of, row)
+	}
+	return "mean " + of
 }
 
 // divisions writes a reading; one division, and no more, is singular.

@@ -28,7 +28,7 @@ var helpLines = [...]string{
 	"off: the needle is beyond the end of the scale.",
 	"series, first, shunt, shunted, each with a value: set or read out of turn. keep: keep the row.",
 	"bench: describe the instruments again. wired: the circuit is checked. who: whose record this is.",
-	"claim G or claim k, with a value you worked out by hand, and row and its number for one row: it is compared with the computed one.",
+	"claim G or claim k, with a value you worked out by hand, and row and its number for one row: it is compared with the computed one. Claim alone says how all of them compare.",
 	"finish: no more rows. quit: leave; the record can be resumed.",
 	"Values are written as you like: 4700, 4.7k, 4k7, 1.5 V, 18 uA, minus 4. Plugs that are out are written with plus signs: 2000+500+200. Enter alone takes a proposed setting, never a reading.",
 	"Where any text is expected, a word of these that stands alone is a word of command; put it in quotes to have it taken as text.",
@@ -199,11 +199,16 @@ func (d *dialogue) finish(c procedure.Counsel) error {
 // it compares.
 func (d *dialogue) claim(line string) {
 	what, rest := cut(line)
-	of, unit := procedure.ClaimResistance, quantity.Ohm
+	of := procedure.ClaimResistance
 	switch what {
 	case "g", "resistance":
 	case "k", "merit":
-		of, unit = procedure.ClaimMerit, quantity.AmperePerDivision
+		of = procedure.ClaimMerit
+	case "":
+		if d.sayClaims(d.Sitting.Counsel()); len(d.Sitting.Counsel().Claims) > 0 {
+			return
+		}
+		fallthrough
 	default:
 		d.say("Not taken: say claim G and a resistance, or claim k and a figure of merit, such as claim G 90.5 row 2.")
 		return
@@ -213,11 +218,23 @@ func (d *dialogue) claim(line string) {
 		d.refuse(err)
 		return
 	}
-	if !d.accept(c) {
-		return
+	if d.accept(c) {
+		checks := d.Sitting.Counsel().Claims
+		d.sayCheck(checks[len(checks)-1])
 	}
-	checks := d.Sitting.Counsel().Claims
-	switch check := checks[len(checks)-1]; {
+}
+
+// sayClaims says how each value that was worked out by hand compares.
+func (d *dialogue) sayClaims(c procedure.Counsel) {
+	for _, check := range c.Claims {
+		d.say("The %s by hand, %s:", claimed(check.Quantity, check.Row), quantity.Format(check.Claimed, unitOf(check.Quantity), 4))
+		d.sayCheck(check)
+	}
+}
+
+// sayCheck says how a value that was worked out by hand compares.
+func (d *dialogue) sayCheck(check procedure.ClaimCheck) {
+	switch {
 	case check.Agrees == nil:
 		d.say("There is nothing to compare it with yet.")
 	case *check.Agrees:
@@ -226,7 +243,7 @@ func (d *dialogue) claim(line string) {
 			d.say("%s", s.Say)
 		}
 	default:
-		d.say("It does not agree: the computed value is %s.", quantity.Format(*check.Expected, unit, 4))
+		d.say("It does not agree: the computed value is %s.", quantity.Format(*check.Expected, unitOf(check.Quantity), 4))
 		for _, s := range check.Slips {
 			chance := procedure.Chance(s.Probability)
 			if chance != "" {
@@ -235,6 +252,14 @@ func (d *dialogue) claim(line string) {
 			d.say("Perhaps%s: %s", chance, s.Say)
 		}
 	}
+}
+
+// unitOf is the unit of a quantity that is claimed.
+func unitOf(claimed string) quantity.Unit {
+	if claimed == procedure.ClaimMerit {
+		return quantity.AmperePerDivision
+	}
+	return quantity.Ohm
 }
 
 // takeReading takes a typed reading. An empty line is never one, and one that
