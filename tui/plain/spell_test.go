@@ -106,3 +106,13 @@ func TestPlainly(t *testing.T) {
 		}
 	}
 }
+
+// TestHundredths: a row's deflection after a zero that drifted is said as a
+// person could have read it.
+func TestHundredths(t *testing.T) {
+	for v, want := range map[float64]string{24.7162: "24.72", 24: "24", 12.5: "12.5", 12.249999: "12.25"} {
+		if got := hundredths(v); got != want {
+			t.Errorf("%g: got %q, want %q", v, got, want)
+		}
+	}
+}

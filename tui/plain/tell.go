@@ -394,7 +394,7 @@ func row(r procedure.Row) string {
 		struck = ", struck out"
 	}
 	return fmt.Sprintf("Row %d%s: series %s ohm, first deflection %s; shunt %s ohm, shunted deflection %s; resistance %s; figure of merit %s.",
-		r.Row, struck, number(r.SeriesOhm), number(r.FirstDiv), number(r.ShuntOhm), number(r.ShuntedDiv),
+		r.Row, struck, number(r.SeriesOhm), hundredths(r.FirstDiv), number(r.ShuntOhm), hundredths(r.ShuntedDiv),
 		measured(r.Resistance, r.UResistance, quantity.Ohm), measured(r.Merit, r.UMerit, quantity.AmperePerDivision))
 }
 
@@ -547,6 +547,10 @@ func divisions(v float64) string {
 	}
 	return number(v) + " divisions"
 }
+
+// hundredths writes a deflection less its zero, which is worked out, no finer
+// than a scale is read.
+func hundredths(div float64) string { return number(math.Round(100*div) / 100) }
 
 // number writes a value plainly, at most six significant digits.
 func number(v float64) string {
