@@ -41,7 +41,7 @@ type Options struct {
 	ReadBench  func(path string) (procedure.Bench, error)
 	WriteBench func(path string, b procedure.Bench) error
 	In         io.Reader
-	Out        io.Writer // nil, or a file that is the terminal
+	Out        io.Writer // the terminal, a file; nil is standard output
 }
 
 // ErrInterrupted is returned when the person left with Ctrl+C. Nothing that
@@ -60,9 +60,12 @@ func Run(ctx context.Context, o Options) error {
 	ctx, stop := signal.NotifyContext(ctx, syscall.SIGHUP)
 	defer stop()
 
-	out := o.Out
-	if out == nil {
-		out = os.Stdout
+	out, isFile := o.Out.(*os.File)
+	if o.Out == nil {
+		out, isFile = os.Stdout, true
+	}
+	if !isFile {
+		return errors.New("the screens are drawn on a terminal, and this is none")
 	}
 	profile := termenv.NewOutput(out).EnvColorProfile()
 	ascii := o.ASCII || !theme.UTF8Locale(os.Environ(), runtime.GOOS == "windows" || runtime.GOOS == "darwin")
@@ -90,14 +93,12 @@ func Run(ctx context.Context, o Options) error {
 			return paint(theme.Light)
 		},
 	})
-	// A needle moves thirty times a second; the screen looks no oftener
-	// whether there is something to draw.
-	const frames = 30
-	options := []tea.ProgramOption{tea.WithContext(ctx), tea.WithAltScreen(), tea.WithOutput(out), tea.WithFPS(frames)}
+	const fewest = 1 // looks a second of a renderer that has nothing to show
+	options := []tea.ProgramOption{tea.WithContext(ctx), tea.WithAltScreen(), tea.WithOutput(quietly{out}), tea.WithFPS(fewest)}
 	if input != nil {
 		options = append(options, tea.WithInput(input))
 	}
-	program = tea.NewProgram(m, options...)
+	program = tea.NewProgram(painted{m, &painter{out: out}}, options...)
 	_, err := program.Run()
 	closed := m.Close()
 	switch {

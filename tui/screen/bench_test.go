@@ -1,6 +1,7 @@
 package screen
 
 import (
+	"fmt"
 	"testing"
 
 	tea "github.com/charmbracelet/bubbletea"
@@ -11,8 +12,8 @@ import (
 	"example.org/halve/tui/theme"
 )
 
-// twentyRows is a practical with twenty rows and another begun.
-func twentyRows(tb testing.TB) *record.Sitting {
+// rows is a practical with n rows and another begun.
+func rows(tb testing.TB, n int) *record.Sitting {
 	tb.Helper()
 	s := onBench(tb)
 	accept := func(b procedure.Body) {
@@ -26,7 +27,7 @@ func twentyRows(tb testing.TB) *record.Sitting {
 		r := senseOf(tb, nil).read(enterZero, shows(tb, series, shunt))
 		return ptr(r.body.(procedure.ZeroRead).Div)
 	}
-	for i := range 20 {
+	for i := range n {
 		series, shunt := 3000+50*float64(i), 70+2*float64(i)
 		accept(procedure.SeriesSet{Ohm: series})
 		accept(procedure.FirstRead{Div: read(series, 0)})
@@ -42,12 +43,12 @@ func twentyRows(tb testing.TB) *record.Sitting {
 func BenchmarkFrame(b *testing.B) {
 	for _, size := range [][2]int{{80, 24}, {200, 60}} {
 		b.Run(map[int]string{80: "80x24", 200: "200x60"}[size[0]], func(b *testing.B) {
-			o := options(twentyRows(b), nil, "")
+			o := options(rows(b, 20), nil, "")
 			o.Theme = theme.New(theme.Dark, termenv.TrueColor, false)
 			p := sit(b, o, size[0], size[1])
 			b.ReportAllocs()
 			for b.Loop() {
-				if p.m.View() == "" {
+				if p.m.draw() == "" {
 					b.Fatal("an empty frame")
 				}
 			}
@@ -55,22 +56,27 @@ func BenchmarkFrame(b *testing.B) {
 	}
 }
 
-// BenchmarkKeystroke types a digit into a reading with twenty rows, takes it
-// out again, and weighs both.
+// BenchmarkKeystroke types a digit into a reading, takes it out again, weighs
+// both and draws the frames, with as many rows as a practical has, and with
+// many. It is to allocate less than 200 KB.
 func BenchmarkKeystroke(b *testing.B) {
-	p := sit(b, options(twentyRows(b), nil, ""), 80, 24)
-	if w := p.m.page.(*work); w.kind != enterFirst {
-		b.Fatalf("the entry is %d, not the first reading", w.kind)
-	}
-	p.keys("2")
-	digit := tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune{'4'}}
-	out := tea.KeyMsg{Type: tea.KeyBackspace}
-	b.ReportAllocs()
-	for i := 0; b.Loop(); i++ {
-		if i%2 == 0 {
-			p.m.Update(digit)
-		} else {
-			p.m.Update(out)
-		}
+	for _, n := range []int{5, 20} {
+		b.Run(fmt.Sprintf("%d rows", n), func(b *testing.B) {
+			p := sit(b, options(rows(b, n), nil, ""), 80, 24)
+			if w := p.m.page.(*work); w.kind != enterFirst {
+				b.Fatalf("the entry is %d, not the first reading", w.kind)
+			}
+			p.keys("2")
+			digit := tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune{'4'}}
+			out := tea.KeyMsg{Type: tea.KeyBackspace}
+			b.ReportAllocs()
+			for i := 0; b.Loop(); i++ {
+				if i%2 == 0 {
+					p.m.Update(digit)
+				} else {
+					p.m.Update(out)
+				}
+			}
+		})
 	}
 }

@@ -96,9 +96,17 @@ type Model struct {
 	// warned is set when leaving would lose what is typed; the next Ctrl+C
 	// leaves all the same.
 	warned bool
+	fresh  bool // the whole screen is to be drawn again
 	crash  *Crash
 	ask    func()
 	paint  func(dark bool) theme.Theme
+}
+
+// Fresh reports, once, that the whole screen is to be drawn again.
+func (m *Model) Fresh() bool {
+	fresh := m.fresh
+	m.fresh = false
+	return fresh
 }
 
 // Background is the terminal's answer: whether its background is dark.
@@ -241,7 +249,8 @@ func (m *Model) pressed(k tea.KeyMsg) tea.Cmd {
 	case key.Matches(k, m.keys.suspend):
 		return tea.Suspend
 	case key.Matches(k, m.keys.redraw):
-		return tea.ClearScreen
+		m.fresh = true
+		return nil
 	}
 	m.warned = false
 	if m.small() {

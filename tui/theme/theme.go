@@ -64,7 +64,7 @@ func inks(name string) palette {
 		}
 	}
 	return palette{
-		ink: "#9CC3F0", rule: "#D07A68", pale: "#A3A8AD",
+		ink: "#9CC3F0", rule: "#D68272", pale: "#A3A8AD",
 		good: "#8CCB8C", caution: "#E5B95A", danger: "#FF8A7A", brass: "#D9BE7A",
 	}
 }

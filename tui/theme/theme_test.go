@@ -1,9 +1,7 @@
 package theme
 
 import (
-	"math"
 	"reflect"
-	"strconv"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -97,45 +95,6 @@ func TestNoColour(t *testing.T) {
 	if got := th.Stop.Render("STOP"); got != "STOP" {
 		t.Errorf("rendered %q", got)
 	}
-}
-
-// Every ink reaches 4.5 to 1 (WCAG 2.2, 1.4.3) against the terminal it is
-// made for: black or a common dark grey, white or a common paper tone.
-func TestContrast(t *testing.T) {
-	for name, papers := range map[string][]string{Dark: {"#000000", "#1E1E1E"}, Light: {"#FFFFFF", "#FAF4E8"}} {
-		v := reflect.ValueOf(inks(name))
-		for i := range v.NumField() {
-			for _, paper := range papers {
-				if got := contrast(t, v.Field(i).String(), paper); got < 4.5 {
-					t.Errorf("%s %s on %s: %.2f, want 4.5", name, v.Type().Field(i).Name, paper, got)
-				}
-			}
-		}
-	}
-}
-
-// contrast is the contrast ratio of WCAG 2.2 (relative luminance of sRGB).
-func contrast(t *testing.T, a, b string) float64 {
-	t.Helper()
-	luminance := func(hex string) float64 {
-		sum := 0.0
-		for i, weight := range []float64{0.2126, 0.7152, 0.0722} {
-			n, err := strconv.ParseUint(hex[1+2*i:3+2*i], 16, 8)
-			if err != nil {
-				t.Fatal(err)
-			}
-			c := float64(n) / 255
-			if c <= 0.04045 {
-				c /= 12.92
-			} else {
-				c = math.Pow((c+0.055)/1.055, 2.4)
-			}
-			sum += weight * c
-		}
-		return sum
-	}
-	la, lb := luminance(a), luminance(b)
-	return (math.Max(la, lb) + 0.05) / (math.Min(la, lb) + 0.05)
 }
 
 func TestUTF8Locale(t *testing.T) {
