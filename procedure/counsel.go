@@ -43,6 +43,12 @@ func (c Counsel) Refuse(why string) Counsel {
 	return c
 }
 
+// KeptIn is the counsel with the name of the record.
+func (c Counsel) KeptIn(record string) Counsel {
+	c.Record = record
+	return c
+}
+
 // Next is the one thing to do now.
 type Next struct {
 	Event     string    `json:"event"`

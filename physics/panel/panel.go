@@ -174,9 +174,16 @@ func (b *Bench) settle() {
 	b.strike(b.pointer)
 }
 
+// wander notes how far out the source was turned; at nought that is forgotten.
+func (b *Bench) wander() {
+	if b.far = max(b.far, math.Abs(b.x())); b.source == 0 {
+		b.far = 0
+	}
+}
+
 // strike notes how far out the pointer went; at the end a pointer can bend.
 func (b *Bench) strike(at float64) {
-	b.far = max(b.far, math.Abs(b.x()))
+	b.wander()
 	if b.bend != 0 && !b.bent && math.Abs(at) > 0.95*b.stated.Divisions {
 		b.bent = true
 		b.settle()
@@ -195,7 +202,7 @@ func (b *Bench) Set(value float64) {
 	if top := s + swing; top > hi || top < lo {
 		b.pinned++
 	}
-	b.far = max(b.far, math.Abs(b.x()))
+	b.wander()
 	if math.Abs(swing) > 2*b.hidden.Friction {
 		b.rest(s + b.hidden.Friction*(2*b.rand.Float64()-1))
 		b.strike(s + swing)
@@ -278,7 +285,7 @@ func (b *Bench) Read() float64 {
 		at += wrong
 	}
 	lo, hi := b.stops()
-	return math.Round(min(max(at, lo), hi)/b.stated.Step) * b.stated.Step
+	return math.Round(min(max(at, lo), hi)/b.stated.Step)*b.stated.Step + 0 // never a negative nought
 }
 
 // Reference returns what the reference shows, A or V.

@@ -92,6 +92,9 @@ func TestHysteresis(t *testing.T) {
 	if math.Abs(b.Pointer()) > 1e-9 {
 		t.Errorf("at nought: %g, want 0", b.Pointer())
 	}
+	if b.Set(5); b.Pointer() != 50 {
+		t.Errorf("on the way out again: %g, want 50", b.Pointer())
+	}
 }
 
 // TestSwing: a meter that is damped by a half of critical swings beyond its

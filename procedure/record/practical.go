@@ -93,8 +93,10 @@ func check(data []byte) error {
 	switch h.Procedure {
 	case HalfDeflection:
 		_, err = halfDeflection.parse(data)
+	case MeterCheck:
+		_, err = meterCheck.parse(data)
 	default:
-		err = fmt.Errorf("this is a record of the procedure %q and this program knows %q: use a newer program", h.Procedure, HalfDeflection)
+		err = fmt.Errorf("this is a record of the procedure %q and this program knows %q and %q: use a newer program", h.Procedure, HalfDeflection, MeterCheck)
 	}
 	return err
 }

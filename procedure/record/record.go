@@ -267,6 +267,11 @@ func (s *Keeping[S, C]) Accept(body procedure.Body) (C, error) {
 	return c, nil
 }
 
+// Decode reads an event of this practical as it comes from a program.
+func (s *Keeping[S, C]) Decode(line []byte) (procedure.Body, error) {
+	return s.of.Words.DecodeInput(line)
+}
+
 // compose makes the next event of a body, and its line. The event is the one
 // that reading the line gives, so that a record never resumes as anything
 // other than what was accepted.

@@ -12,11 +12,22 @@ import (
 	"example.org/halve/procedure"
 )
 
-// A Sitting is the practical that is being kept; *record.Sitting is one.
-type Sitting interface {
+// A Counsel is what the procedure has to say.
+type Counsel[C any] interface {
+	// Refuse is the counsel with what was wrong with the event that was sent,
+	// KeptIn the same with the name of the record.
+	Refuse(why string) C
+	KeptIn(record string) C
+}
+
+// A Sitting is the practical that is being kept; *record.Sitting and
+// *record.MeterSitting are such.
+type Sitting[C Counsel[C]] interface {
+	// Decode reads an event as it comes from a program.
+	Decode(line []byte) (procedure.Body, error)
 	// Accept takes an event and returns once it is on the disk.
-	Accept(procedure.Body) (procedure.Counsel, error)
-	Counsel() procedure.Counsel
+	Accept(procedure.Body) (C, error)
+	Counsel() C
 	Path() string
 }
 
@@ -26,11 +37,9 @@ type Sitting interface {
 // taken is answered with refused and changes nothing. Run returns nil at the
 // end of the input, and an error only where in cannot be read or out cannot
 // be written.
-func Run(s Sitting, in io.Reader, out io.Writer) error {
+func Run[C Counsel[C]](s Sitting[C], in io.Reader, out io.Writer) error {
 	w := bufio.NewWriter(out)
-	first := s.Counsel()
-	first.Record = s.Path()
-	if err := write(w, first); err != nil {
+	if err := write(w, s.Counsel().KeptIn(s.Path())); err != nil {
 		return err
 	}
 	r := bufio.NewReader(in)
@@ -48,34 +57,27 @@ func Run(s Sitting, in io.Reader, out io.Writer) error {
 	}
 }
 
-// answer takes one line of input to the sitting.
-func answer(s Sitting, line []byte, tooLong bool) procedure.Counsel {
+// answer takes one line of input to the sitting. What cannot be taken is
+// answered with the counsel of before.
+func answer[C Counsel[C]](s Sitting[C], line []byte, tooLong bool) C {
 	if tooLong {
-		return refuse(s, fmt.Errorf("the line is longer than %d bytes; an event is one short JSON object", procedure.MaxLine))
+		return s.Counsel().Refuse(fmt.Sprintf("the line is longer than %d bytes; an event is one short JSON object", procedure.MaxLine))
 	}
-	body, err := procedure.DecodeInput(line)
+	body, err := s.Decode(line)
 	if err != nil {
-		return refuse(s, err)
+		return s.Counsel().Refuse(err.Error())
 	}
 	c, err := s.Accept(body)
 	if err != nil {
-		return refuse(s, err)
+		return s.Counsel().Refuse(err.Error())
 	}
 	return c
 }
 
-// refuse is the counsel of before, with what was wrong.
-func refuse(s Sitting, err error) procedure.Counsel {
-	c := s.Counsel()
-	why := err.Error()
-	c.Refused = &why
-	return c
-}
-
-func write(w *bufio.Writer, c procedure.Counsel) error {
+func write(w *bufio.Writer, counsel any) error {
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
-	if err := e.Encode(c); err != nil {
+	if err := e.Encode(counsel); err != nil {
 		return fmt.Errorf("the counsel cannot be written: %w", err)
 	}
 	return w.Flush()
