@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"strings"
 	"syscall"
 	"time"
 
@@ -183,6 +184,25 @@ func tree(desk command.Desk) *cobra.Command {
 	convert.Flags().BoolVar(&cv.Chain, "chain", false, "a voltmeter's multipliers in one string with a tap for each range")
 	convert.Flags().BoolVar(&cv.JSON, "json", false, "as JSON")
 
-	root.AddCommand(guide, practise, plan, result, working, convert)
+	var rep command.Report
+	written := &cobra.Command{Use: "report RECORD", Short: "The laboratory record as a document", Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error { return rep.Run(c.Context(), desk, args[0]) }}
+	written.Flags().StringVar(&rep.For, "for", "", "whose `COPY`: student, or demonstrator with findings and slips")
+
+	var th command.Theory
+	theory := &cobra.Command{Use: "theory [TOPIC]", Short: "The notes: derivation, precautions, sources of error, questions", Args: cobra.MaximumNArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error { return th.Run(desk, strings.Join(args, "")) }}
+	for _, way := range []struct {
+		of      *cobra.Command
+		to      *command.Paper
+		formats string
+	}{{written, &rep.Paper, "html, pdf, md or csv"}, {theory, &th.Paper, "html, pdf or md"}} {
+		f := way.of.Flags()
+		f.StringVar(&way.to.To, "to", "", "the `FORMAT`: "+way.formats+"; left out, what the file's name ends in")
+		f.StringVar(&way.to.Out, "out", "", "write to `FILE`")
+		f.BoolVar(&way.to.Force, "force", false, "replace the file if it is there")
+	}
+
+	root.AddCommand(guide, practise, plan, result, written, theory, working, convert)
 	return root
 }

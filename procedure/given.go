@@ -18,13 +18,3 @@ func (s *State) Given() (g Given, ok bool) {
 	ev := s.evidence()
 	return Given{ev.emf, ev.uEMF, ev.r, ev.uR, ev.uZero}, true
 }
-
-// ReadingDoubt returns the standard uncertainty of the mean of n readings at
-// one setting, in div, without the zero's: they share their rounding, and only
-// their repeatability gets less with n. It is 0 before the bench is stated.
-func (s *State) ReadingDoubt(n int) float64 {
-	if s.bench == nil {
-		return 0
-	}
-	return s.evidence().readingDoubt(n)
-}

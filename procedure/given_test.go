@@ -12,9 +12,6 @@ func TestGiven(t *testing.T) {
 	if _, ok := new(State).Given(); ok {
 		t.Error("Given before the bench: ok = true, want false")
 	}
-	if got := new(State).ReadingDoubt(1); got != 0 {
-		t.Errorf("ReadingDoubt before the bench = %g, want 0", got)
-	}
 	s := ready(t, SourceMeasured{EMF: 1.46, UEMF: ptr(0.01)},
 		SeriesSet{Ohm: 3150}, first(24), ShuntSet{Ohm: 88}, shunted(12), RowKept{}).s
 	g, ok := s.Given()
@@ -28,9 +25,5 @@ func TestGiven(t *testing.T) {
 	}
 	if math.Abs(res.G-*row.Resistance) > 1e-9 || math.Abs(res.K/(*row.Merit)-1) > 1e-12 {
 		t.Errorf("with what is given G = %g, k = %g; the row has %g and %g", res.G, res.K, *row.Resistance, *row.Merit)
-	}
-	// Half a division: rectangular, 0.5/√12, and 0.15 of a step for repeating.
-	if got, want := s.ReadingDoubt(1), math.Hypot(0.5/math.Sqrt(12), 0.075); math.Abs(got-want) > 1e-12 {
-		t.Errorf("ReadingDoubt(1) = %g, want %g", got, want)
 	}
 }

@@ -36,11 +36,17 @@ var outside = map[string]map[string]string{
 	"safety":           {},
 	"procedure":        {"gonum.org/v1/gonum": "distributions"},
 	"procedure/record": {"github.com/gofrs/flock": "the lock against a second writer"},
+	"procedure/report": {
+		"gonum.org/v1/plot": "figures as vectors, SVG", "codeberg.org/go-pdf/fpdf": "PDF",
+		"codeberg.org/go-fonts/liberation": "fonts with Greek for PDF", "golang.org/x/image": "the widths of their characters",
+		"github.com/yuin/goldmark": "the notes' Markdown",
+	},
 }
 
 // inTests lists what tests anywhere below the screens may use besides.
 var inTests = map[string]string{
 	"pgregory.net/rapid": "properties", "gonum.org/v1/gonum": "an independent reckoning",
+	"golang.org/x/net": "a reader of HTML that nobody here wrote",
 }
 
 // files and clocks are what the rooms below the screens are handed and never
