@@ -92,6 +92,18 @@ func (s Scale) wanted() (v float64, ok bool) {
 	return *s.Wanted, true
 }
 
+// sound reports whether there is a scale at all: no instrument has more than a
+// billion divisions, where counting by ones would no longer get on, and none is
+// looked at closer than by a millionth of one.
+func (s Scale) sound() bool {
+	for _, v := range []float64{s.Lo, s.Hi, s.StopLo, s.StopHi} {
+		if !(math.Abs(v) <= 1e9) {
+			return false
+		}
+	}
+	return s.Hi-s.Lo >= 1e-6
+}
+
 // Draw draws the scale at most w cells wide and h lines high: as an arc where
 // there is the height and the width for one, else straight, with as many
 // lines of it as there are. Every line of room that the form uses is there,
@@ -178,8 +190,7 @@ func (s Scale) eachMark(small, large, number float64, f func(d float64, long, fi
 func (s Scale) straight(w, h int, t *theme.Theme) []string {
 	h = min(max(h, 0), ScaleHeight)
 	c := NewCanvas(w, h, t.Signs.Grain)
-	span := s.Hi - s.Lo
-	if w < 8 || h == 0 || !(span > 0) || math.IsInf(span, 0) {
+	if w < 8 || h == 0 || !s.sound() {
 		return c.Lines()
 	}
 	r := newRuler(s, c, t)
@@ -253,9 +264,11 @@ func newRuler(s Scale, c *Canvas, t *theme.Theme) *ruler {
 	return r
 }
 
-// place is the dot or cell of a reading, counted from the canvas's edge.
+// place is the dot or cell of a reading, counted from the canvas's edge; one
+// that is far outside is not much further out than the canvas goes.
 func (r *ruler) place(v float64) int {
-	return edge*int(r.fine) + int(math.Round((v-r.Lo)*r.pitch))
+	const far = 4 * limit
+	return edge*int(r.fine) + int(math.Round(math.Max(-far, math.Min(far, (v-r.Lo)*r.pitch))))
 }
 
 func (r *ruler) column(v float64) int { return r.place(v) / int(r.fine) }
@@ -365,7 +378,7 @@ const (
 // arc draws the scale as the face of the instrument: the arc with its marks
 // and figures, the needle from below, its pivot where it is on the picture.
 func (s Scale) arc(w, h int, t *theme.Theme) ([]string, bool) {
-	if w < arcWidth || h < arcHeight || !s.whole() || !(s.Hi > s.Lo) || math.IsInf(s.Hi-s.Lo, 0) {
+	if w < arcWidth || h < arcHeight || !s.whole() || !s.sound() {
 		return nil, false
 	}
 	// Lengths are in widths of a cell, which is twice as high as wide (common
@@ -512,7 +525,7 @@ func (s Scale) arcNeedle(c *Canvas, at func(v, out float64) (x, y float64), x0, 
 // Describe says in words what the scale shows.
 func (s Scale) Describe() string {
 	var said []string
-	if !finite(s.StopLo) || !finite(s.StopHi) {
+	if !s.sound() {
 		return "The scale is not known."
 	}
 	if s.StopLo < 0 {

@@ -256,6 +256,27 @@ func TestScaleTotal(t *testing.T) {
 	})
 }
 
+// Ends that are no numbers, or so large that the next one is the same, make no
+// scale; each of these once went on for ever.
+func TestNoScale(t *testing.T) {
+	for _, s := range []Scale{
+		{Lo: 0, Hi: 30, StopLo: math.NaN(), StopHi: 30},
+		{Lo: 1e17, Hi: 1e17 + 64, StopLo: 1e17, StopHi: 1e17 + 64},
+		{Lo: math.Inf(-1), Hi: 30, StopLo: math.Inf(-1), StopHi: 30},
+		{Lo: 30, Hi: 0, StopLo: 30, StopHi: 0},
+		{Lo: 0, Hi: 1e-16, StopLo: 12, StopHi: 1},
+	} {
+		for _, h := range []int{1, ScaleHeight, 9} {
+			if got := strings.Join(s.Draw(71, h, plain()), ""); got != "" {
+				t.Errorf("%+v in %d lines: %q, want nothing", s, h, got)
+			}
+		}
+		if got := s.Describe(); got != "The scale is not known." {
+			t.Errorf("%+v in words: %q", s, got)
+		}
+	}
+}
+
 func TestScaleDescribe(t *testing.T) {
 	s := Whole(30, true)
 	s.Expect, s.Wanted, s.Needle = &Interval{-12.5, -11}, ptr(-12), ptr(-11.94)
