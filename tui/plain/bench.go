@@ -3,9 +3,7 @@ package plain
 import (
 	"errors"
 	"fmt"
-	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
@@ -21,7 +19,7 @@ var errBack = errors.New("back")
 // the last answer, but what was typed by somebody who leaves is kept as a note.
 func (d *dialogue) askBench() error {
 	stated, known := d.Sitting.State().Bench()
-	f := form{dialogue: d, bench: stated, known: known}
+	f := form{dialogue: d, inquiry: d.inquire(), bench: stated, known: known}
 	steps := []func() error{
 		f.source, f.sourceResistance,
 		f.divisions, f.zero, f.resolution, f.fullScale, f.resistance, f.label,
@@ -66,7 +64,7 @@ func (d *dialogue) askBench() error {
 // askWho asks whose record this is. Both answers may be left out; of somebody
 // who leaves, the names are kept.
 func (d *dialogue) askWho() error {
-	f := form{dialogue: d}
+	f := d.inquire()
 	for {
 		names, err := f.text("Whose record is this? Type the names, or Enter to leave them out.", procedure.MaxNames)
 		if errors.Is(err, errBack) {
@@ -90,9 +88,9 @@ func (d *dialogue) askWho() error {
 // form is the bench being described.
 type form struct {
 	*dialogue
+	inquiry
 	bench apparatus.Bench
-	known bool     // the bench was described before, and is being corrected
-	typed []string // the answers that were typed, for keepTyped
+	known bool // the bench was described before, and is being corrected
 }
 
 // keepTyped keeps what was typed of a bench that is not recorded.
@@ -103,116 +101,6 @@ func (f *form) keepTyped() {
 	f.say("What you typed of the bench is kept as a note.")
 	text := "The bench as far as it was described: " + strings.Join(f.typed, "; ")
 	f.noted(procedure.Note{Text: procedure.CleanText(text, procedure.MaxText)})
-}
-
-// text asks for a line of at most so many characters that may be left out.
-func (f *form) text(ask string, limit int) (string, error) {
-	q := question{text: ask, here: "Here any text is expected, or Enter.", words: []string{"back", "undo"}, free: true}
-	for {
-		line, err := f.ask(q)
-		if err != nil {
-			return "", err
-		}
-		switch word, rest := cut(line); {
-		case (word == "back" || word == "undo") && rest == "":
-			return "", errBack
-		case utf8.RuneCountInString(line) > limit:
-			f.say("Not taken: that has %d characters, at most %d are taken.", utf8.RuneCountInString(line), limit)
-			continue
-		}
-		return line, nil
-	}
-}
-
-// answer asks for an answer that is no free text.
-func (f *form) answer(ask, here string) (string, error) {
-	line, err := f.ask(question{text: ask, here: here, words: []string{"back", "undo"}, kind: "bench"})
-	if err != nil {
-		return "", err
-	}
-	if word, _ := cut(line); word == "back" || word == "undo" {
-		return "", errBack
-	}
-	return line, nil
-}
-
-// value asks for a quantity until one is typed that check takes. An empty
-// line returns ok false: the proposal stands or the value is not known.
-func (f *form) value(name, ask string, unit quantity.Unit, check func(float64) error) (v float64, ok bool, err error) {
-	for {
-		line, err := f.answer(ask, "Here a value is expected, or Enter, or back.")
-		if err != nil || line == "" {
-			return 0, false, err
-		}
-		v, err := quantity.Parse(line, unit)
-		if err == nil {
-			err = check(v)
-		}
-		if err == nil {
-			f.typed = append(f.typed, name+" "+line)
-			return v, true, nil
-		}
-		f.refuse(err)
-	}
-}
-
-// known values are proposed; others are left out.
-func (f *form) optional(name, ask string, unit quantity.Unit, value **float64, check func(float64) error) error {
-	proposal := " Enter if it is not known."
-	if *value != nil {
-		proposal = fmt.Sprintf(" Enter keeps %s; none if it is not known.", number(**value))
-	}
-	for {
-		line, err := f.answer(ask+proposal, "Here a value is expected, or Enter, or back.")
-		if err != nil || line == "" {
-			return err
-		}
-		if *value != nil && strings.EqualFold(line, "none") {
-			f.typed = append(f.typed, name+" not known")
-			*value = nil
-			return nil
-		}
-		v, err := quantity.Parse(line, unit)
-		if err == nil {
-			err = check(v)
-		}
-		if err == nil {
-			f.typed = append(f.typed, name+" "+line)
-			*value = &v
-			return nil
-		}
-		f.refuse(err)
-	}
-}
-
-// choose asks for one of a numbered list. The first is proposed, or, where keep
-// says what is recorded, that; the answer is then -1.
-func (f *form) choose(name, ask string, names []string, keep string) (int, error) {
-	for i, n := range names {
-		f.say("%d: %s.", i+1, n)
-	}
-	enter := "Enter takes 1."
-	if keep != "" {
-		enter = "Enter keeps " + keep + "."
-	}
-	for {
-		line, err := f.answer(spell(ask+" Type a number; "+enter), fmt.Sprintf("Here a number from 1 to %d is expected, or Enter, or back.", len(names)))
-		if err != nil {
-			return 0, err
-		}
-		if line == "" && keep != "" {
-			return -1, nil
-		}
-		if line == "" {
-			return 0, nil
-		}
-		n, err := strconv.Atoi(line)
-		if err == nil && n >= 1 && n <= len(names) {
-			f.typed = append(f.typed, name+": "+names[n-1])
-			return n - 1, nil
-		}
-		f.say("Not taken: type a number from 1 to %d.", len(names))
-	}
 }
 
 func (f *form) source() error {
@@ -236,7 +124,7 @@ func (f *form) source() error {
 		return nil
 	}
 	for {
-		emf, ok, err := f.value("EMF", "What is its EMF, in volts?", quantity.Volt, func(v float64) error {
+		emf, ok, err := f.amount("EMF", "What is its EMF, in volts?", quantity.Volt, func(v float64) error {
 			return apparatus.Source{EMF: v}.Validate()
 		})
 		if err != nil {
@@ -270,7 +158,7 @@ func (f *form) divisions() error {
 	if g.Divisions > 0 {
 		proposal = g.Divisions
 	}
-	n, ok, err := f.value("divisions", fmt.Sprintf("The galvanometer: how many divisions from zero to the end mark, on one side? Enter takes %s.", number(proposal)),
+	n, ok, err := f.amount("divisions", fmt.Sprintf("The galvanometer: how many divisions from zero to the end mark, on one side? Enter takes %s.", number(proposal)),
 		quantity.Division, func(v float64) error { return apparatus.Galvanometer{Divisions: v}.Validate() })
 	if !ok {
 		n = proposal
@@ -303,7 +191,7 @@ func (f *form) resolution() error {
 	if g.Resolution > 0 {
 		proposal = g.Resolution
 	}
-	step, ok, err := f.value("readings to", fmt.Sprintf("To what part of a division do you estimate readings? Enter takes %s.", number(proposal)),
+	step, ok, err := f.amount("readings to", fmt.Sprintf("To what part of a division do you estimate readings? Enter takes %s.", number(proposal)),
 		quantity.Division, func(v float64) error {
 			if v <= 0 {
 				return fmt.Errorf("a part of a division above 0 is expected, such as 0.5 or 0.25")
@@ -326,7 +214,7 @@ func (f *form) fullScale() error {
 		proposal = fmt.Sprintf("Enter keeps %s; none if it is not known.", quantity.Format(*g.FullScale, quantity.Ampere, 3))
 	}
 	for {
-		line, err := f.answer(spell("What current takes it to the end mark, such as 600 uA, or per division, such as 20 uA/div? "+proposal),
+		line, err := f.reply(spell("What current takes it to the end mark, such as 600 uA, or per division, such as 20 uA/div? "+proposal),
 			"Here a current is expected, or a current per division, or Enter, or back.")
 		if err != nil || line == "" {
 			return err
@@ -403,7 +291,7 @@ func (f *form) box(name string, common []choices.Box, box *apparatus.Box) error 
 		ask, kind = "List the step of each dial in ohm, with spaces between, such as 100 10 1.", apparatus.Decade
 	}
 	for {
-		line, err := f.answer(ask, "Here resistances are expected, or back.")
+		line, err := f.reply(ask, "Here resistances are expected, or back.")
 		if err != nil {
 			return err
 		}
@@ -440,7 +328,7 @@ func (f *form) tolerance(name string, box *apparatus.Box) error {
 	if f.known && box.Tolerance > 0 {
 		proposal = box.Tolerance
 	}
-	t, ok, err := f.value("tolerance of the "+name, fmt.Sprintf("What is the tolerance of the %s, in percent? Enter takes %s.", name, number(100*proposal)),
+	t, ok, err := f.amount("tolerance of the "+name, fmt.Sprintf("What is the tolerance of the %s, in percent? Enter takes %s.", name, number(100*proposal)),
 		quantity.Percent, func(v float64) error {
 			b := *box
 			b.Tolerance = v / 100

@@ -66,7 +66,7 @@ var errTurn = errors.New("turn")
 // dialogue is one run of the plain dialogue.
 type dialogue struct {
 	Options
-	in    *bufio.Reader
+	voice
 	began time.Time
 
 	told     []string // what the counsel of event toldSeq had to say, for "repeat"
@@ -79,13 +79,12 @@ type dialogue struct {
 	emfAsked bool                    // the EMF of this moment was asked for
 	ended    bool                    // the closing words were said
 	nested   int                     // questions that wait while another is asked
-	write    error                   // the first failure of Out
 }
 
 // Run goes through the practical until it is finished, the person quits or
 // the input ends. It fails only where In or Out do.
 func Run(o Options) error {
-	d := &dialogue{Options: o, in: bufio.NewReader(o.In), began: o.Now(), warned: make(map[procedure.Step]bool)}
+	d := &dialogue{Options: o, voice: voice{in: bufio.NewReader(o.In), out: o.Out}, began: o.Now(), warned: make(map[procedure.Step]bool)}
 	err := d.run()
 	if errors.Is(err, errLeave) {
 		err = nil
@@ -307,9 +306,6 @@ func (d *dialogue) accept(b procedure.Body) bool {
 	}
 	return false
 }
-
-// refuse says why something was not taken, in the words of the bench.
-func (d *dialogue) refuse(err error) { d.say("Not taken: %s.", full(plainly(err.Error()))) }
 
 // full is a sentence's text without its full stop.
 func full(s string) string { return strings.TrimSuffix(s, ".") }
