@@ -265,7 +265,7 @@ func (p planner) afterRow() {
 	default:
 		do := fmt.Sprintf("%d rows are kept. Finish, and write it up; leave both keys open and the lead off the source.", rows)
 		if more, ok := p.oneMore(); ok {
-			do += " " + more
+			do += " " + more.Say
 		}
 		do += p.misfits()
 		p.say(StepResult, Next{Event: KindFinish, Do: do})

@@ -21,8 +21,17 @@ type Analysis struct {
 	Schoolbook *Schoolbook
 	// Graphs are the points to draw, with their lines.
 	Graphs Graphs
+	// More is what one more row would be worth, nil where that is not known.
+	More *More
 	// Remarks say in sentences what these numbers point to.
 	Remarks []string
+}
+
+// More is what one more row at the best deflection would be worth.
+type More struct {
+	At        float64 // the deflection, div
+	Now, Then float64 // standard uncertainty of G without and with it, ohm
+	Say       string  // the same as a sentence
 }
 
 // Budget is the uncertainty budget of both quantities, greatest part first.
@@ -97,7 +106,8 @@ func Analyse(s *State) Analysis {
 	p := planner{s: s, ev: ev, c: &a.Counsel}
 	a.Remarks = append(a.Remarks, a.weakest(sum, gain.Each())...)
 	if more, ok := p.oneMore(); ok {
-		a.Remarks = append(a.Remarks, more)
+		a.More = &more
+		a.Remarks = append(a.Remarks, more.Say)
 	}
 	if ok {
 		a.Remarks = append(a.Remarks, compare(book, a.Fit)...)
@@ -234,10 +244,10 @@ func setting(p estimate.Point) string {
 }
 
 // oneMore says what one more row at the best deflection would be worth.
-func (p planner) oneMore() (string, bool) {
+func (p planner) oneMore() (More, bool) {
 	f := p.ev.fit
 	if f == nil || !p.ev.shunted {
-		return "", false
+		return More{}, false
 	}
 	ts := p.targets()
 	best := ts[0]
@@ -247,7 +257,7 @@ func (p planner) oneMore() (string, bool) {
 	b := p.s.bench
 	series, ok := b.series.Nearest(f.Loop/best - p.ev.r - f.G)
 	if !ok || series.Ohm <= 0 {
-		return "", false
+		return More{}, false
 	}
 	all := series.Ohm + p.ev.r
 	shunt := p.easyShunt(all*f.G/(all+f.G), 0)
@@ -260,17 +270,17 @@ func (p planner) oneMore() (string, bool) {
 		}
 		div, _, err := f.Predict(o, p.ev.left)
 		if err != nil {
-			return "", false
+			return More{}, false
 		}
 		o.Div = math.Round(div/p.ev.step) * p.ev.step
 		in.Observations = append(in.Observations, o)
 	}
 	more, err := estimate.Joint(in)
 	if err != nil || !(more.UG < f.UG) {
-		return "", false
+		return More{}, false
 	}
-	return fmt.Sprintf("One more row near %s would bring the standard uncertainty of G from %s to about %s.",
-		divs(best, p.ev.step), quantity.Format(f.UG, quantity.Ohm, 2), quantity.Format(more.UG, quantity.Ohm, 2)), true
+	return More{best, f.UG, more.UG, fmt.Sprintf("One more row near %s would bring the standard uncertainty of G from %s to about %s.",
+		divs(best, p.ev.step), quantity.Format(f.UG, quantity.Ohm, 2), quantity.Format(more.UG, quantity.Ohm, 2))}, true
 }
 
 // significant is the level below which a trend is said (common practice, no
