@@ -93,6 +93,17 @@ func BenchmarkFirstFrame(b *testing.B) {
 	b.ReportMetric(float64(us)/float64(bm), "ratio")
 }
 
+// stated is a bench of the common kind.
+func stated() procedure.Bench {
+	b := procedure.Bench{Bench: apparatus.Bench{
+		Source:       apparatus.Cells()[0].Source(),
+		Galvanometer: apparatus.Galvanometer{Divisions: 30, Zero: apparatus.CentreZero, Resolution: 0.5},
+		SeriesBox:    choices.SeriesBoxes()[0].Box, ShuntBox: choices.ShuntBoxes()[0].Box,
+	}}
+	b.SeriesBox.Tolerance, b.ShuntBox.Tolerance = 0.001, 0.001
+	return b
+}
+
 // fiveRows is a record with five rows, and another series value set.
 func fiveRows(b *testing.B, path string) {
 	b.Helper()
@@ -107,13 +118,7 @@ func fiveRows(b *testing.B, path string) {
 		}
 	}
 	div := func(v float64) *float64 { return &v }
-	t := procedure.Bench{Bench: apparatus.Bench{
-		Source:       apparatus.Cells()[0].Source(),
-		Galvanometer: apparatus.Galvanometer{Divisions: 30, Zero: apparatus.CentreZero, Resolution: 0.5},
-		SeriesBox:    choices.SeriesBoxes()[0].Box, ShuntBox: choices.ShuntBoxes()[0].Box,
-	}}
-	t.SeriesBox.Tolerance, t.ShuntBox.Tolerance = 0.001, 0.001
-	accept(t)
+	accept(stated())
 	accept(procedure.Wired{})
 	accept(procedure.ZeroRead{})
 	// With G 90.5 ohm and 19 µA/div, as in the tests of the screens.

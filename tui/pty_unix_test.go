@@ -7,9 +7,11 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"regexp"
 	"strconv"
 	"strings"
@@ -18,12 +20,16 @@ import (
 	"testing"
 	"time"
 
+	"github.com/charmbracelet/x/term"
 	"github.com/charmbracelet/x/vt"
 	"github.com/creack/pty"
 
 	"example.org/halve/physics"
+	"example.org/halve/physics/bench"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
+	"example.org/halve/tui"
+	"example.org/halve/tui/screen"
 )
 
 // patience is how long a screen may take to come. It is long, so that a busy
@@ -500,4 +506,163 @@ func TestSilentTerminal(t *testing.T) {
 	until("38;2;28;63;115")
 	file.WriteString(ctrlC + ctrlC)
 	cmd.Wait()
+}
+
+// The same practical as a plain dialogue, on a terminal: a question, an
+// answer, nothing drawn.
+func TestWholePracticalPlain(t *testing.T) {
+	data := t.TempDir()
+	file := filepath.Join(data, "r.jsonl")
+	x := open(t, data, build(t), "guide", "--plain", "--record", file)
+	question := regexp.MustCompile(`(?s)^(.*\n)?([^\n]+[?.:])\r?\n?$`)
+	answered := 0
+	for range 200 {
+		// A question is the last line, once nothing follows it any more.
+		var text string
+		for deadline := time.Now().Add(patience); ; {
+			before := x.sent()
+			time.Sleep(30 * time.Millisecond)
+			if text = x.sent(); text == before && len(text) > answered && question.MatchString(text) {
+				break
+			}
+			if time.Now().After(deadline) {
+				t.Fatalf("no question comes after %q", text[answered:])
+			}
+		}
+		asked := question.FindStringSubmatch(text)[2]
+		answered = len(text) + 2 // what is typed comes back as an echo
+		log, _ := look(t, file)
+		if log.State.Finished() {
+			break
+		}
+		series, _ := log.State.SeriesOhm()
+		shunt, _ := log.State.ShuntOhm()
+		switch {
+		case strings.Contains(asked, "built and checked"):
+			x.send("yes" + enter)
+		case strings.Contains(asked, "pointer rest"):
+			x.send("0" + enter)
+		case strings.Contains(asked, "voltmeter"):
+			x.send("1.52" + enter)
+		case strings.Contains(asked, "the first deflection, in"):
+			x.send(shows(t, series, 0) + enter)
+		case strings.Contains(asked, "the shunted deflection, in"):
+			x.send(shows(t, series, shunt) + enter)
+		case strings.Contains(asked, "write it up"), strings.Contains(asked, "yes"):
+			x.send("yes" + enter)
+		default:
+			x.send(enter)
+		}
+	}
+	x.send("quit" + enter + "\x04")
+	x.left()
+	log, c := look(t, file)
+	if !log.State.Finished() || len(c.Rows) < 5 || c.Result == nil {
+		t.Fatalf("finished %v, %d rows, result %v:\n%s", log.State.Finished(), len(c.Rows), c.Result, x.sent())
+	}
+	if g, u := *c.Result.Resistance, *c.Result.UResistance; math.Abs(g-trueG) > 3*u {
+		t.Errorf("G = %.2f ± %.2f ohm, the bench has %.2f", g, u, trueG)
+	}
+	for i, b := range []byte(x.sent()) {
+		if b == '\x1b' || b > 0x7e {
+			t.Fatalf("byte %#x at %d: something is drawn in the plain dialogue", b, i)
+		}
+	}
+}
+
+// broken is a simulated bench that breaks down when its key is pressed.
+type broken struct{ screen.Needle }
+
+func (b broken) SetKeys(k1, k2 bool) {
+	if k1 {
+		panic("the key came off")
+	}
+	b.Needle.SetKeys(k1, k2)
+}
+
+// A breakdown leaves the terminal in order, is written down, says where, and
+// the record is whole.
+func TestBreakdown(t *testing.T) {
+	data := t.TempDir()
+	master, slave, err := pty.Open()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer master.Close()
+	defer slave.Close()
+	if err := pty.Setsize(slave, &pty.Winsize{Cols: 80, Rows: 24}); err != nil {
+		t.Fatal(err)
+	}
+	before, err := term.GetState(slave.Fd())
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(data, "r.jsonl")
+	s, err := record.Begin(path, time.Now, func() string { return "TEST" })
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := stated()
+	for _, body := range []procedure.Body{b, procedure.Wired{}, procedure.ZeroRead{}, procedure.SourceMeasured{EMF: 1.52}, procedure.SeriesSet{Ohm: 11110}} {
+		if c, err := s.Accept(body); err != nil || c.Refused != nil {
+			t.Fatalf("%+v is not taken: %v", body, err)
+		}
+	}
+	random := rand.New(rand.NewPCG(1, 2))
+	simulated, err := bench.New(b.Bench, bench.Draw(b.Bench, random), random)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var sent bytes.Buffer
+	drained := make(chan struct{})
+	keyed := make(chan struct{})
+	go func() {
+		defer close(drained)
+		piece := make([]byte, 4096)
+		for {
+			n, err := master.Read(piece)
+			sent.Write(piece[:n])
+			if keyed != nil && bytes.Contains(sent.Bytes(), []byte("first reading")) {
+				close(keyed)
+				keyed = nil
+			}
+			if err != nil {
+				return
+			}
+		}
+	}()
+	go func(ready chan struct{}) {
+		<-ready
+		master.WriteString(" ") // closes K1
+	}(keyed)
+	err = tui.Run(t.Context(), tui.Options{
+		Sitting: s, Bench: broken{simulated}, DataDir: data, Theme: "dark",
+		Now: time.Now, NewID: func() string { return "TEST" }, In: slave, Out: slave,
+	})
+	if err == nil || !strings.Contains(err.Error(), "the key came off") {
+		t.Fatalf("the breakdown is told as %v", err)
+	}
+	where := regexp.MustCompile(`written in (\S+)`).FindStringSubmatch(err.Error())
+	if where == nil {
+		t.Fatalf("no file is named: %v", err)
+	}
+	if text, err := os.ReadFile(where[1]); err != nil || !strings.Contains(string(text), "SetKeys") {
+		t.Errorf("the file says %q, %v", text, err)
+	}
+	after, err := term.GetState(slave.Fd())
+	if err != nil || !reflect.DeepEqual(before, after) {
+		t.Errorf("the terminal is left as %+v, it was %+v; %v", after, before, err)
+	}
+	if err := s.Close(); err != nil {
+		t.Error(err)
+	}
+	if _, c := look(t, path); c.Seq != 5 {
+		t.Errorf("the record has %d events, want 5", c.Seq)
+	}
+	slave.Close()
+	master.Close()
+	<-drained
+	if !strings.Contains(sent.String(), "\x1b[?1049l") || !strings.Contains(sent.String(), "\x1b[?25h") {
+		t.Error("the other screen is not left, or the cursor stays hidden")
+	}
 }

@@ -18,7 +18,7 @@ type keys struct {
 	suspend, redraw, leave       key.Binding
 	next, before, submit         key.Binding
 	readFile, writeFile          key.Binding
-	mouse                        key.Binding
+	mouse, look                  key.Binding
 	bench                        key.Binding
 	move, turn                   key.Binding // only shown: two keys told as one
 }
@@ -56,6 +56,7 @@ func newKeys() keys {
 		readFile:  bind("Ctrl+R", "start from a bench file", "ctrl+r"),
 		writeFile: bind("Ctrl+W", "save as a bench file", "ctrl+w"),
 		bench:     bind("F6", "hands on the bench", "f6", "ctrl+p"),
+		look:      bind("Tab", "read it", "tab"),
 		mouse:     bind("F5", "mouse on or off", "f5"),
 		submit:    bind("Ctrl+S", "write it down", "ctrl+s"),
 		suspend:   bind("Ctrl+Z", "set aside", "ctrl+z"),

@@ -115,7 +115,7 @@ var pressed = map[string]tea.KeyType{
 	"ctrl+b": tea.KeyCtrlB, "ctrl+c": tea.KeyCtrlC, "ctrl+k": tea.KeyCtrlK, "ctrl+f": tea.KeyCtrlF, "ctrl+n": tea.KeyCtrlN, "ctrl+o": tea.KeyCtrlO,
 	"ctrl+s": tea.KeyCtrlS, "ctrl+t": tea.KeyCtrlT, "ctrl+x": tea.KeyCtrlX, "ctrl+u": tea.KeyCtrlU, "ctrl+v": tea.KeyCtrlV,
 	"ctrl+l": tea.KeyCtrlL, "ctrl+z": tea.KeyCtrlZ, "pgup": tea.KeyPgUp, "pgdown": tea.KeyPgDown, "f2": tea.KeyF2, "f3": tea.KeyF3, "f4": tea.KeyF4,
-	"ctrl+y": tea.KeyCtrlY, "ctrl+g": tea.KeyCtrlG,
+	"ctrl+y": tea.KeyCtrlY, "ctrl+g": tea.KeyCtrlG, "ctrl+r": tea.KeyCtrlR, "ctrl+w": tea.KeyCtrlW, "f5": tea.KeyF5,
 }
 
 // keys presses the named keys one after the other; what is no name is typed.

@@ -2,6 +2,7 @@ package screen
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -346,6 +347,151 @@ func TestLeaveAndResume(t *testing.T) {
 	again.sees("Finished.")
 	if err := again.m.Close(); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// What is sought in the list is found by name, date or number; Esc gives the
+// whole list back.
+func TestSearchRecords(t *testing.T) {
+	dir := t.TempDir()
+	for i, names := range []string{"Ines Varga", "Tomas Lund"} {
+		id := fmt.Sprint("ID", i)
+		s, err := record.Begin(filepath.Join(dir, fmt.Sprintf("2025-03-0%d-100000.jsonl", i+1)), clock(), func() string { return id })
+		if err != nil {
+			t.Fatal(err)
+		}
+		state(t, s)
+		if _, err := s.Accept(procedure.Who{Names: names, Group: fmt.Sprint("bench ", i)}); err != nil {
+			t.Fatal(err)
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p := sit(t, options(nil, nil, dir), 80, 24).keys("2")
+	p.sees("Ines Varga")
+	p.sees("Tomas Lund")
+	p.keys("lund bench")
+	p.sees("Tomas Lund")
+	p.seesNot("Ines Varga")
+	p.keys("x")
+	p.sees("None holds that")
+	p.keys("esc")
+	p.sees("Ines Varga")
+	p.keys("varga", "enter")
+	if got := p.m.opened.Path(); !strings.HasSuffix(got, "2025-03-01-100000.jsonl") {
+		t.Errorf("opened %s", got)
+	}
+	if err := p.m.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// A record can be read while somebody writes it: rows, result and every entry,
+// and nothing is written.
+func TestReadRecordInUse(t *testing.T) {
+	dir := t.TempDir()
+	p := sit(t, options(nil, nil, dir), 80, 24).keys("1", "ctrl+s").obey(procedure.KindFinish)
+	seq := p.counsel().Seq
+	other := sit(t, options(nil, nil, dir), 80, 24).keys("2", "tab")
+	other.sees("a record, read only")
+	other.sees("G = ")
+	other.keys("9", "enter")
+	if _, ok := other.m.page.(*records); !ok {
+		t.Errorf("the page is a %T", other.m.page)
+	}
+	if got := p.counsel().Seq; got != seq {
+		t.Errorf("reading changed the record: seq %d, want %d", got, seq)
+	}
+	if err := p.m.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// One more row or write up: the time there is, less what writing up takes,
+// against the time of a row and what it is worth. The clock of the test goes
+// on by a second each time it is asked.
+func TestMinutes(t *testing.T) {
+	for _, tt := range []struct {
+		name    string
+		minutes int
+		until   string
+		want    string
+	}{
+		{"no limit", 0, procedure.KindFinish, ""},
+		{"time for another, few rows", 60, procedure.KindSetSeries, "Another row: there is time for it"},
+		{"no time for another, few rows", 5, procedure.KindSetSeries, "No time for another row: write up the 1 there are"},
+		{"no time for another, enough rows", 5, procedure.KindFinish, "Write up now"},
+		{"time, but hardly worth it", 90, procedure.KindFinish, "Write up: another row is hardly worth it"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			o := options(onBench(t), nil, "")
+			o.Minutes = tt.minutes
+			p := sit(t, o, 80, 24).obey(procedure.KindKeepRow).keys("enter").obey(tt.until)
+			says := p.m.page.(*work).timeSays()
+			if !strings.HasPrefix(says, tt.want) || (says == "") != (tt.want == "") {
+				t.Errorf("says %q, want %q", says, tt.want)
+			}
+			if tt.want != "" {
+				p.sees(tt.want)
+			}
+		})
+	}
+}
+
+// A bench is saved to a file from the form, and another practical starts from
+// it.
+func TestBenchFileInForm(t *testing.T) {
+	var kept procedure.Bench
+	o := options(nil, nil, t.TempDir())
+	o.WriteBench = func(path string, b procedure.Bench) error {
+		if path != "bench 7.json" {
+			return fmt.Errorf("%s is there already", path)
+		}
+		kept = b
+		return nil
+	}
+	o.ReadBench = func(path string) (procedure.Bench, error) {
+		if path != "bench 7.json" {
+			return kept, fmt.Errorf("%s is not there", path)
+		}
+		return kept, nil
+	}
+	p := sit(t, o, 80, 24).keys("1", "down", "ctrl+u", "1.61", "ctrl+w", "old.json", "enter")
+	p.sees("old.json is there already")
+	p.keys("ctrl+u", "bench 7.json", "enter")
+	p.sees("saved as bench 7.json")
+	if kept.Source.EMF != 1.61 {
+		t.Errorf("saved with an EMF of %g", kept.Source.EMF)
+	}
+	q := sit(t, o, 80, 24).keys("1", "ctrl+r", "none", "enter")
+	q.sees("none is not there")
+	q.keys("esc", "ctrl+r", "bench 7.json", "enter")
+	q.sees("taken from the file")
+	q.keys("ctrl+s")
+	if got := q.m.page.(*work).table.Source.EMF; got != 1.61 {
+		t.Errorf("started with an EMF of %g, want 1.61", got)
+	}
+	if err := q.m.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// What is typed for one entry is there again after another, and gone once it
+// has lost its meaning.
+func TestTypedStays(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindReadFirst).keys("7", "enter", "3k", "ctrl+n", "cold room", "f2", "esc", "f1", "esc", "enter")
+	w := p.m.page.(*work)
+	if got := w.field.text(); w.kind != enterSeries || got != "3k" {
+		t.Errorf("after the note the entry is %d with %q, want the series box with 3k", w.kind, got)
+	}
+	p.keys("tab", "down", "enter", "12", "tab", "up", "enter")
+	if got := w.field.text(); w.kind != enterSeries || got != "3k" {
+		t.Errorf("back from a reading the entry is %d with %q", w.kind, got)
+	}
+	p.keys("enter")
+	if got := w.field.text(); w.kind != enterFirst || got != "" {
+		t.Errorf("a reading typed before the box was set is still there: %q", got)
 	}
 }
 

@@ -1,19 +1,12 @@
 package screen
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
-	"slices"
-	"strings"
 
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
 
 	"example.org/halve/procedure"
-	"example.org/halve/procedure/record"
 	"example.org/halve/safety"
 	"example.org/halve/tui/draw"
 )
@@ -78,7 +71,7 @@ func (s *start) open(item int) (page, tea.Cmd) {
 	case startNew:
 		return newBenchForm(s.desk, nil, nil), nil
 	case startResume:
-		r := &records{desk: s.desk, reading: true}
+		r := newRecords(s.desk)
 		return r, command(r.read)
 	case startPractise:
 		sitting, needle, err := s.practise()
@@ -138,159 +131,4 @@ func (s *start) body(w, h int) []string {
 		sections = append(sections, section{name: "note", lines: draw.Styled(draw.Wrap(t.Signs.Say("! "+s.said), bw), t.Odd), least: 1, worth: 80})
 	}
 	return ledger(sections, w, h, t)
-}
-
-// maxListed is how many records are listed, the latest first.
-const maxListed = 200
-
-// found is a record in the list.
-type found struct {
-	path, name string
-	begun      string
-	what       string // how far it is
-	bad        bool
-}
-
-// recordsRead says which records there are.
-type recordsRead struct {
-	found []found
-	err   error
-}
-
-// records is the page from which a record is resumed.
-type records struct {
-	*desk
-	single
-	reading bool
-	found   []found
-	at      int
-	said    string
-}
-
-// read looks through the folder of records. It is a command: a folder on a
-// slow disk must not hold up the screen.
-func (r *records) read() tea.Msg {
-	all, err := os.ReadDir(r.dataDir)
-	if errors.Is(err, fs.ErrNotExist) {
-		return recordsRead{}
-	}
-	var names []string
-	for _, e := range all {
-		if strings.HasSuffix(e.Name(), ".jsonl") && e.Type().IsRegular() {
-			names = append(names, e.Name())
-		}
-	}
-	slices.Sort(names) // their names begin with the date
-	slices.Reverse(names)
-	var fs []found
-	for _, name := range names[:min(len(names), maxListed)] {
-		fs = append(fs, describe(filepath.Join(r.dataDir, name)))
-	}
-	return recordsRead{fs, err}
-}
-
-// describe says what a record holds, in a line.
-func describe(path string) found {
-	f := found{path: path, name: procedure.CleanText(filepath.Base(path), 60)}
-	log, err := record.Read(path)
-	if err != nil {
-		f.bad, f.what = true, oneLine(err)
-		return f
-	}
-	f.begun = log.Header.Begun.Local().Format("2 Jan 2006, 15:04")
-	c := procedure.Advise(log.State)
-	rows := 0
-	for _, row := range c.Rows {
-		if !row.Struck {
-			rows++
-		}
-	}
-	f.what = fmt.Sprintf("%d rows", rows)
-	if rows == 1 {
-		f.what = "1 row"
-	}
-	if log.State.Finished() {
-		f.what += ", finished"
-	} else {
-		f.what += ", at " + string(c.Step)
-	}
-	if b, ok := log.State.Bench(); ok && b.Galvanometer.Label != "" {
-		f.what += ", " + b.Galvanometer.Label
-	}
-	return f
-}
-
-func (r *records) update(msg tea.Msg) (page, tea.Cmd) {
-	switch msg := msg.(type) {
-	case recordsRead:
-		r.reading, r.found = false, msg.found
-		if msg.err != nil {
-			r.said = oneLine(msg.err)
-		}
-	case tea.KeyMsg:
-		switch {
-		case key.Matches(msg, r.keys.back):
-			return newStart(r.desk), nil
-		case len(r.found) == 0:
-		case key.Matches(msg, r.keys.accept):
-			return r.open(), nil
-		case key.Matches(msg, r.keys.next):
-			r.at = (r.at + 1) % len(r.found)
-		case key.Matches(msg, r.keys.before):
-			r.at = (r.at + len(r.found) - 1) % len(r.found)
-		}
-	}
-	return r, nil
-}
-
-func (r *records) open() page {
-	s, err := record.Resume(r.found[r.at].path, r.now, r.newID)
-	if err != nil {
-		r.said = oneLine(err)
-		return r
-	}
-	r.opened = s
-	return sittingPage(r.desk, s, nil)
-}
-
-func (r *records) head() []string { return []string{"records"} }
-func (r *records) safety() string { return "keys open" }
-func (r *records) unsaid() string { return "" }
-
-func (r *records) keymap() []key.Binding {
-	return []key.Binding{named(r.keys.accept, "open"), r.keys.move, r.keys.back, r.keys.leave}
-}
-
-func (r *records) body(w, h int) []string {
-	t := &r.theme
-	bw := bodyWidth(w)
-	var lines []string
-	switch {
-	case r.reading:
-		lines = []string{"looking through " + procedure.CleanText(r.dataDir, maxEntry)}
-	case len(r.found) == 0:
-		lines = draw.Wrap("There is no record yet in "+procedure.CleanText(r.dataDir, maxEntry)+". Esc goes back.", bw)
-	}
-	note := draw.Styled(draw.Wrap(t.Signs.Say(r.said), bw), t.Odd)
-	room := max(h-len(note)-2, 1)
-	start := 0
-	if len(r.found) > room {
-		start = min(max(r.at-room/2, 0), len(r.found)-room)
-	}
-	for i := start; i < min(start+room, len(r.found)); i++ {
-		f := r.found[i]
-		mark, style := " ", t.Hint
-		if i == r.at {
-			mark, style = t.Signs.Choice, t.Selected
-		}
-		text := fmt.Sprintf("%s %s  %s", mark, draw.Pad(f.begun, 19), f.what)
-		if f.bad {
-			text = fmt.Sprintf("%s %s  %s", mark, f.name, f.what)
-		}
-		lines = append(lines, style.Render(draw.Cut(t.Signs.Say(text), bw, t.Signs.Dots)))
-	}
-	return ledger([]section{
-		{name: "records", lines: lines, least: 1, worth: 50},
-		{name: "note", lines: note, least: len(note), worth: 90},
-	}, w, h, t)
 }

@@ -105,7 +105,8 @@ func (w *work) sections(bw, height int, spread bool) []section {
 	sections = append(sections, write, note)
 	if !wiring {
 		result := w.lowLines(bw)
-		room := height - used(sections) - 1 - len(result)
+		clock := draw.Wrap(w.theme.Signs.Say(w.timeSays()), bw)
+		room := height - used(sections) - 1 - len(result) - len(clock)
 		rows := section{name: w.benchName(), lines: w.benchLines(bw, room, spread), least: min(len(w.counsel.Rows)+1, 2), worth: 45, ruled: true}
 		if w.kind == enterStrike {
 			rows.least, rows.worth = 4, 80
@@ -113,7 +114,8 @@ func (w *work) sections(bw, height int, spread bool) []section {
 		if !spread && w.kind != enterStrike && !besideRows(bw, room) {
 			sections = append(sections, section{name: "circuit", lines: w.circuit().Draw(bw, 2, &w.theme), worth: 40, whole: true})
 		}
-		sections = append(sections, rows, section{name: "result", lines: result, least: 1, worth: 70})
+		sections = append(sections, rows, section{name: "result", lines: result, least: 1, worth: 70},
+			section{name: "time", lines: clock, least: min(len(clock), 1), worth: 43})
 	}
 	if room := height - used(sections) - 2; !spread && room > graphLeast && len(w.counsel.Rows) > 1 && !wiring {
 		sections = append(sections, section{name: "graph", lines: w.graphLines(bw, min(room, graphMost)), worth: 15, whole: true, ruled: true})
@@ -751,11 +753,14 @@ func (w *work) lowLines(bw int) []string {
 // bookLines are the last entries of the record with their numbers, struck ones
 // shown as struck.
 func (w *work) bookLines(bw, h int) []string {
-	t := &w.theme
-	st := w.sitting.State()
+	return eventLines(w.events[max(0, len(w.events)-h):], w.sitting.State(), bw, &w.theme)
+}
+
+// eventLines are events with their numbers, a line each, struck ones shown as
+// struck.
+func eventLines(events []procedure.Event, st *procedure.State, bw int, t *theme.Theme) []string {
 	var lines []string
-	for i := max(0, len(w.events)-h); i < len(w.events); i++ {
-		e := w.events[i]
+	for _, e := range events {
 		text := fmt.Sprintf("%3d  %s  %s", e.Seq, e.At.Local().Format("15:04"), eventWords(e))
 		if note, ok := e.Body.(procedure.Note); ok && note.Text != "" {
 			text += ": " + note.Text
