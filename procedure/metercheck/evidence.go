@@ -275,10 +275,6 @@ func (ev *evidence) causes() []cause {
 	var all []trial
 	n := len(ev.readings)
 	try := func(id string, log, size float64, seq int) { all = append(all, trial{id, log, size, seq}) }
-	first := 0 // the first point in force
-	if i := slices.IndexFunc(ev.readings, func(r reading) bool { return !r.Zero }); i >= 0 {
-		first = ev.readings[i].seq
-	}
 	shape := func(id string, shape []float64, sd float64, seq int) {
 		log, size := ev.shaped(shape, sd)
 		try(id, log, size, seq)
@@ -292,15 +288,15 @@ func (ev *evidence) causes() []cause {
 	try(unexplained, density(ev.off, wide), 0, 0)
 
 	for _, times := range []float64{3, 10, 30} {
-		shape(panel.ZeroOff, ev.offset(0, n), times*ev.u, first)
+		shape(panel.ZeroOff, ev.offset(0, n), times*ev.u, ev.readings[0].seq)
 	}
 	for k := 1; k < n; k++ {
 		if ev.readings[k].Zero { // the zero was set again here
-			shape(panel.ZeroOff, ev.offset(0, k), 10*ev.u, first)
+			shape(panel.ZeroOff, ev.offset(0, k), 10*ev.u, ev.readings[0].seq)
 		}
 		shape(panel.Bent, ev.offset(k, n), max(10*ev.u, 2*ev.limit), 0)
 	}
-	if first > 0 {
+	if slices.ContainsFunc(ev.readings, func(r reading) bool { return !r.Zero }) {
 		ev.tryPoints(shape, try)
 	}
 	return rank(all)

@@ -191,7 +191,8 @@ func (s *State) advance(c *Counsel, p plan) {
 		c.Step = StepWiring
 		clear(0)
 		c.Next = &Next{Event: procedure.KindWired, Do: b.wiring()}
-	case p.zeros == 0 || p.zeros < maxZeros && len(s.standing()) == p.zeros && s.unset():
+	case !slices.ContainsFunc(s.standing(), func(r reading) bool { return r.Zero }),
+		p.zeros < maxZeros && len(s.standing()) == p.zeros && s.unset():
 		c.Step = StepZero
 		c.Next = &Next{Event: procedure.KindZero, Do: setZero(p.zeros > 0)}
 	case s.again(c):
