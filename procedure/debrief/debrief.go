@@ -424,7 +424,7 @@ func (d *debriefing) time() {
 	if d.Examination {
 		how = "with the guide switched off"
 	}
-	d.say(Fact, "It took %.0f minutes, %s. Nothing is gained by haste.", math.Ceil(d.Used.Minutes()), how)
+	d.say(Fact, "It took %s, %s. Nothing is gained by haste.", many(int(math.Ceil(d.Used.Minutes())), "minute"), how)
 }
 
 func ohms(v float64) string      { return quantity.Style(0).Exact(v, quantity.Ohm) }
