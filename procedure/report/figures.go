@@ -22,7 +22,8 @@ const (
 	figureWidth   = 360 * vg.Length(1)
 	circuitHeight = 178 * vg.Length(1)
 	graphHeight   = 230 * vg.Length(1)
-	letterSize    = 9.5
+	letterSize    = 10.5
+	smallSize     = 9.5
 )
 
 // pen draws with a style set once.
@@ -120,7 +121,7 @@ func drawCircuit(p pen, emf, series, shunt string) {
 	)
 	ink, soft, mark := document.Palette.Ink, document.Palette.Soft, document.Palette.Mark
 	word := func(x, y float64, align int, s string) { p.write(sansFont(letterSize), ink, x, y, align, s) }
-	small := func(x, y float64, align int, s string) { p.write(sansFont(8.5), soft, x, y, align, s) }
+	small := func(x, y float64, align int, s string) { p.write(sansFont(smallSize), soft, x, y, align, s) }
 	letter := func(x, y float64, align int, s string) { p.write(letterFont(12), ink, x, y, align, s) }
 	key := func(x, y, dx, dy float64) { // an open key, its lever lifted
 		p.ring(wire, ink, x, y, 2.2)
@@ -193,7 +194,7 @@ func drawGraph(c vg.Canvas, points []procedure.Plotted, line func(x float64) flo
 	ink, soft, faint, mark := document.Palette.Ink, document.Palette.Soft, document.Palette.Line, document.Palette.Mark
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
 		a.Color, a.Label.TextStyle.Color, a.Tick.Color, a.Tick.Label.Color = ink, ink, ink, soft
-		a.Label.TextStyle.Font, a.Tick.Label.Font = sansFont(letterSize), sansFont(8.5)
+		a.Label.TextStyle.Font, a.Tick.Label.Font = sansFont(letterSize), sansFont(smallSize)
 		a.Label.TextStyle.Handler, a.Tick.Label.Handler = text.Plain{Fonts: font.DefaultCache}, text.Plain{Fonts: font.DefaultCache}
 		a.LineStyle.Width, a.Tick.LineStyle.Width = 0.8, 0.6
 		a.Padding, a.Tick.Length = 4, 4

@@ -109,7 +109,7 @@ func (w *writer) rows() {
 			return s
 		}
 		cell := func(v float64, text string) []document.Span {
-			return dash(v, []document.Span{{Text: text, Value: full(v)}})
+			return dash(v, value(v, text))
 		}
 		g, k := known(r.Resistance), known(r.Merit)
 		t.Rows = append(t.Rows, document.TableRow{Struck: r.Struck, Cells: [][]document.Span{

@@ -73,12 +73,13 @@ figcaption{font-size:.88rem;color:var(--soft);margin-top:.4rem}
 math{font-size:1.1rem;font-family:"Latin Modern Math","STIX Two Math","Cambria Math","Liberation Serif","Times New Roman",serif}
 mi{text-transform:none;font-style:italic}
 mi[mathvariant=normal]{font-style:normal}
-.formula math{display:block;text-align:left;width:max-content;margin:.5rem 0}
-.formula .on{padding-left:1.4rem}
+.formula div{padding:.25rem 0}
+.formula math{display:block math;text-align:left;width:max-content;margin:0}
+.formula .on{padding-left:1.6rem}
 .hidden{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
 @media (max-width:34rem){main{padding:1rem .8rem 3rem}table{font-size:.8rem}th,td{padding-right:.5rem}dl{grid-template-columns:1fr;gap:0}dd{margin-bottom:.4rem}.formula{padding-left:.2rem}math{font-size:1rem}}
 @page{margin:16mm 18mm}
-@media print{body{font-size:10.5pt}main{max-width:none;padding:0}h2,h3{break-after:avoid}h2{margin-top:1.5rem}p,li{orphans:2;widows:2}tr,figure,.key,.formula>*,.short{break-inside:avoid}.formula>:first-child{break-after:avoid}thead{display:table-header-group}caption{break-after:avoid}.wide,.formula{overflow:visible}caption span{max-width:none}.key,.scale{print-color-adjust:exact;-webkit-print-color-adjust:exact}figure svg{max-width:13cm}}
+@media print{html{font-size:10.5pt}main{max-width:none;padding:0}h2,h3{break-after:avoid}h2{margin-top:1.5rem}p,li{orphans:2;widows:2}tr,figure,.key,.formula div,.short{break-inside:avoid}.formula div:first-child{break-after:avoid}thead{display:table-header-group}caption{break-after:avoid}.wide,.formula{overflow:visible}caption span{max-width:none}.key,.scale{print-color-adjust:exact;-webkit-print-color-adjust:exact}figure svg{max-width:13cm}}
 `
 
 // styleSheet is the style sheet with its colours.
@@ -120,7 +121,7 @@ func HTML(w io.Writer, d Document) error {
 }
 
 // shortTable is the number of rows up to which a table is kept on one page.
-const shortTable = 14
+const shortTable = 10
 
 // htmlWriter writes and keeps the first failure.
 type htmlWriter struct {
@@ -205,11 +206,11 @@ func (h *htmlWriter) block(b Block) {
 	case Formula:
 		h.printf("<div class=\"formula\">\n")
 		for _, line := range b.Lines {
-			m := formula.Parse(line).MathML(true)
+			class := ""
 			if strings.HasPrefix(strings.TrimSpace(line), "=") {
-				m = `<div class="on">` + m + `</div>`
+				class = ` class="on"`
 			}
-			h.printf("%s\n", m)
+			h.printf("<div%s>%s</div>\n", class, formula.Parse(line).MathML(true))
 		}
 		h.printf("</div>\n")
 	case Table:
