@@ -112,17 +112,15 @@ func (p Paper) write(d Desk, binary bool, source string, write func(io.Writer) e
 // never half of it.
 func replace(path string, data []byte) error {
 	if there, err := os.Stat(path); err == nil && !there.Mode().IsRegular() { // a device
-		return os.WriteFile(path, data, 0o644)
+		return os.WriteFile(path, data, 0o666)
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".halve-*")
+	beside := filepath.Join(filepath.Dir(path), fmt.Sprintf(".halve-%d", os.Getpid()))
+	f, err := os.OpenFile(beside, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
 		return err
 	}
 	_, err = f.Write(data)
 	err = errors.Join(err, f.Close())
-	if err == nil {
-		err = os.Chmod(f.Name(), 0o644)
-	}
 	if err == nil {
 		err = os.Rename(f.Name(), path)
 	}
