@@ -1,6 +1,7 @@
 package screen
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -119,6 +120,10 @@ func (p *practice) change() {
 
 // write gives a key to the book, and follows what is written down.
 func (p *practice) write(k tea.KeyMsg) tea.Cmd {
+	if p.alone && key.Matches(k, p.keys.why, p.keys.graph, p.keys.behind) {
+		p.tell("not in an examination: the notes and the results come when it is over", true)
+		return nil
+	}
 	before := len(p.events)
 	next, cmd := p.work.update(k)
 	if next != page(p.work) {
@@ -247,6 +252,11 @@ func (p *practice) keymap() []key.Binding {
 		return append([]key.Binding{named(ks.accept, "to the book"), ks.help}, bs...)
 	}
 	bs := p.work.keymap()
+	if p.alone {
+		bs = slices.DeleteFunc(bs, func(b key.Binding) bool {
+			return slices.ContainsFunc([]key.Binding{ks.why, ks.graph, ks.behind}, func(o key.Binding) bool { return o.Help().Key == b.Help().Key })
+		})
+	}
 	bench := ks.bench
 	if p.remarks != nil {
 		bench = named(bench, "how it went")

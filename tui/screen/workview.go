@@ -531,7 +531,7 @@ func (w *work) untypedHint() string {
 // rowSays says what the row would be.
 func (w *work) rowSays() string {
 	c := w.foreseen
-	if c == nil || c.Refused != nil || len(c.Rows) == 0 {
+	if w.alone || c == nil || c.Refused != nil || len(c.Rows) == 0 {
 		return ""
 	}
 	r := c.Rows[len(c.Rows)-1]
@@ -797,7 +797,7 @@ func (w *work) listLines(bw, h int) (lines, said []string) {
 			}
 		case w.drafts[e.kind] != "":
 			does = fmt.Sprintf("%q is typed", procedure.CleanText(w.drafts[e.kind], 20))
-		case e.kind == proposed:
+		case e.kind == proposed && !w.alone:
 			does += " (proposed)"
 		}
 		line := t.Signs.Say(draw.Pad(e.name, 18) + does)
