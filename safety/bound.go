@@ -14,9 +14,9 @@ type FirstReading struct {
 
 // Loop is what is known of the loop of source, series box and galvanometer.
 type Loop struct {
-	EMFHigh      float64        // highest EMF believed, V
+	EMFHigh      float64        // highest EMF believed, V; above 0
 	Tolerance    float64        // limit of each coil of the series box, relative
-	Divisions    float64        // from zero to the end mark
+	Divisions    float64        // from zero to the end mark; above 0
 	Zero         float64        // how far the needle rests from zero now, on either side, div
 	FullScaleLow float64        // smallest full-scale current believed, A; 0 where none is stated
 	Doubt        float64        // how far a reading may be wrong, div: resolution and zero together
@@ -72,10 +72,7 @@ func (l Loop) Bound() Bound {
 			told = append(told, r)
 		}
 	}
-	plate := 0.0
-	if l.FullScaleLow > 0 && l.EMFHigh > 0 {
-		plate = l.FullScaleLow / (l.Divisions * l.EMFHigh)
-	}
+	plate := l.FullScaleLow / (l.Divisions * l.EMFHigh)
 	if b.corners = l.polygon(told, plate); b.corners != nil {
 		b.empty = plate == 0 && !bounds(told)
 		return b

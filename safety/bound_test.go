@@ -80,6 +80,88 @@ func TestOffBesideZero(t *testing.T) {
 	}
 }
 
+// TestBoundTolerance: a box of tolerance t may have had R1(1+t) at the reading
+// and has R2(1-t) at worst. All by hand.
+func TestBoundTolerance(t *testing.T) {
+	// 10 ± 1 at 10 000 Ω, t = 0.1: 11·1.01·(1.1/0.9)·2 = 27.1578 at 5000 Ω.
+	one := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 1, Tolerance: 0.1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 10}}}
+	// 15 ± 0.1 at 2000 Ω and 24 ± 0.1 at 1000 Ω, t = 0.01. The corner is where
+	// 1010a + b = 1/(24.1·1.01) meets 1980a + b = 1/14.9: a = 2.68362e-5,
+	// b = 0.0139784, and 792a + b = 0.0352326, so 28.3828 at 800 Ω.
+	two := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.1, Tolerance: 0.01, Readings: []FirstReading{{SeriesOhm: 2000, Div: 15}, {SeriesOhm: 1000, Div: 24}}}
+	// The same in a box of a million times the resistance.
+	huge := two
+	huge.Readings = []FirstReading{{SeriesOhm: 2e9, Div: 15}, {SeriesOhm: 1e9, Div: 24}}
+	for _, tc := range []struct {
+		name      string
+		loop      Loop
+		ohm, want float64
+	}{
+		{"one reading", one, 5000, 27.1578},
+		{"two readings", two, 800, 28.3828},
+		{"two readings at 10⁹ Ω", huge, 8e8, 28.3828},
+	} {
+		if got, ok := tc.loop.Bound().Worst(tc.ohm); !ok || math.Abs(got-tc.want) > 1e-4 {
+			t.Errorf("%s: Worst(%g) = %g, %t; want %g", tc.name, tc.ohm, got, ok, tc.want)
+		}
+	}
+	// A plate of 1 mA in 30 div and 1.6 V, off the scale at R: that is refuted
+	// where even R(1-t) should hold it, R·0.9 > 1600 Ω, from 1778 Ω on.
+	off := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 1, Tolerance: 0.1, FullScaleLow: 1e-3, Readings: []FirstReading{{SeriesOhm: 1770, OffScale: true}}}
+	if off.Bound().Refuted() {
+		t.Error("1770 Ω of a box of 10 % refute the plate")
+	}
+	if off.Readings[0].SeriesOhm = 1785; !off.Bound().Refuted() {
+		t.Error("1785 Ω of a box of 10 % do not refute the plate")
+	}
+}
+
+// TestBoundStronger: at twice the EMF the needle goes twice as far.
+func TestBoundStronger(t *testing.T) {
+	l := Loop{EMFHigh: 3.2, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 10, Stronger: 2}}}
+	if got, ok := l.Bound().Worst(10000); !ok || math.Abs(got-22.22) > 1e-9 { // 11·1.01·2
+		t.Errorf("Worst = %g, %t; want 22.22", got, ok)
+	}
+	l.Readings[0].Stronger = 0.5 // a weaker source is not relied on
+	if got, _ := l.Bound().Worst(10000); math.Abs(got-11.11) > 1e-9 {
+		t.Errorf("Worst = %g with a weaker source; want 11.11", got)
+	}
+}
+
+// TestBoundWithoutBox: with nothing in the box one reading does not bound the
+// needle: all of the loop's resistance may have been there.
+func TestBoundWithoutBox(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 10}}}
+	if got, ok := l.Bound().Worst(0); ok {
+		t.Errorf("at 0 Ω bounded at %g", got)
+	}
+	// 1/θ = aR + b: 25 ± 0.1 at 100 Ω and 24 ± 0.1 at 300 Ω leave b above 0 at
+	// every corner, for then 200a <= 1/23.9 - 1/(25.1·1.01).
+	l.Doubt, l.Readings = 0.1, []FirstReading{{SeriesOhm: 100, Div: 25}, {SeriesOhm: 300, Div: 24}}
+	if got, ok := l.Bound().Worst(0); !ok || got < 25 || got > 30 {
+		t.Errorf("at 0 Ω %g, %t; the rest of the loop bounds it between 25 and 30", got, ok)
+	}
+	if least, ok := l.Bound().Least(30); !ok || least != 0 {
+		t.Errorf("Least(30) = %g, %t; want 0: the rest of the loop is enough", least, ok)
+	}
+}
+
+// TestTornByOff: where a needle off the scale contradicts the readings, nothing
+// is proven by them.
+func TestTornByOff(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 5}, {SeriesOhm: 11000, OffScale: true}}}
+	b := l.Bound()
+	if !b.Torn() || b.Refuted() {
+		t.Errorf("torn %t, refuted %t; want only the first: no full scale is stated", b.Torn(), b.Refuted())
+	}
+	if got, ok := b.Worst(10000); ok {
+		t.Errorf("bounded at %g", got)
+	}
+	if got, ok := b.Least(30); ok {
+		t.Errorf("safe from %g ohm on", got)
+	}
+}
+
 // TestTorn: of readings that contradict one another the loosest counts.
 func TestTorn(t *testing.T) {
 	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 5}, {SeriesOhm: 10000, Div: 20}}}

@@ -41,6 +41,12 @@ func TestRules(t *testing.T) {
 		{"two coils, the larger counts", coilRule, func(c *Closing) { c.SeriesOhm, c.SeriesCoils = 60, []float64{50, 10} }, Clear},
 		// 1.65 V / (30 Ω · 0.999) = 55 mA against 0.5·√(0.25/20) = 55.9 mA.
 		{"at the margin", coilRule, func(c *Closing) { c.SeriesOhm, c.SeriesCoils = 30, []float64{20, 10} }, Clear},
+		// 1 V / 1 Ω = 1 A against 0.5·√(4/1) = 1 A, exactly.
+		{"exactly at the margin", coilRule, func(c *Closing) {
+			c.Loop.EMFHigh, c.Loop.Tolerance, c.SeriesOhm, c.SeriesCoils, c.SeriesRating = 1, 0, 1, []float64{1}, 4
+		}, Clear},
+		{"nothing in the box is another rule's affair", coilRule, func(c *Closing) { c.SeriesOhm, c.SeriesCoils = 0, []float64{1} }, Clear},
+		{"no coil in circuit", coilRule, func(c *Closing) { c.SeriesCoils, c.SeriesOhm = nil, 1e-9 }, Clear},
 		// 1.65 V / (29 Ω · 0.999) = 57 mA is above it.
 		{"just over", coilRule, func(c *Closing) { c.SeriesOhm, c.SeriesCoils = 29, []float64{20, 5, 2, 2} }, Stop},
 		{"a feeble coil", coilRule, func(c *Closing) { c.SeriesRating = 1e-5 }, Stop},
@@ -51,6 +57,10 @@ func TestRules(t *testing.T) {
 		// 0.3303 mA against the rating.
 		{"within the rating", sourceRule, func(c *Closing) { c.SourceMax = 0.34e-3 }, Clear},
 		{"over the rating", sourceRule, func(c *Closing) { c.SourceMax = 0.33e-3 }, Stop},
+		{"exactly the rating", sourceRule, func(c *Closing) {
+			c.Loop.EMFHigh, c.Loop.Tolerance, c.SeriesOhm, c.SourceMax = 1, 0, 1000, 1e-3
+		}, Clear},
+		{"nothing in the box has a rule of its own", sourceRule, func(c *Closing) { c.SeriesOhm, c.SourceMax = 0, 1e-9 }, Clear},
 
 		{"K1 needs no deflection", shuntRule, func(c *Closing) { c.First = nil }, Clear},
 		{"deflection stands", shuntRule, func(c *Closing) { c.Key = K2 }, Clear},
@@ -68,6 +78,12 @@ func TestRules(t *testing.T) {
 		{"largest value, too much current", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.SeriesMax = 0, 1650, 1650 }, Stop},
 		// 1.65 V / (1652 · 0.999) = 0.9998 mA.
 		{"largest value, just allowed", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.SeriesMax = 0, 1652, 1652 }, Tap},
+		// 1 V / 1000 Ω = 1 mA, exactly.
+		{"exactly what a tap may carry", steadyRule, func(c *Closing) {
+			c.Loop = Loop{EMFHigh: 1, Divisions: 30}
+			c.SeriesOhm, c.SeriesMax = 1000, 1000
+		}, Tap},
+		{"nothing in the box stops elsewhere", steadyRule, func(c *Closing) { c.SeriesOhm = 0 }, Clear},
 		{"down to what a still needle allows", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.TapDown = 0, 5555, 5555 }, Tap},
 		{"further down than that", steadyRule, func(c *Closing) { c.Loop.FullScaleLow, c.SeriesOhm, c.TapDown = 0, 5554, 5555 }, Stop},
 		{"not K2's affair", steadyRule, func(c *Closing) { c.Key, c.Loop.FullScaleLow = K2, 0 }, Clear},
@@ -86,6 +102,11 @@ func TestRules(t *testing.T) {
 		{"the largest value went off", offRule, func(c *Closing) { c.OffAt, c.SeriesOhm = 11110, 11110 }, Tap},
 		// 1.65 V / (1650 · 0.999) = 1.001 mA > 1 mA.
 		{"the largest went off with too much current", offRule, func(c *Closing) { c.OffAt, c.SeriesOhm, c.SeriesMax = 1650, 1650, 1650 }, Stop},
+		// 1 V / 1000 Ω = 1 mA, exactly.
+		{"the largest went off with what a tap may carry", offRule, func(c *Closing) {
+			c.Loop = Loop{EMFHigh: 1, Divisions: 30}
+			c.OffAt, c.SeriesOhm, c.SeriesMax = 1000, 1000, 1000
+		}, Tap},
 		{"not K2's affair either", offRule, func(c *Closing) { c.Key, c.OffAt = K2, 5000 }, Clear},
 
 		{"the needle fell", leapRule, func(c *Closing) { c.Key = K2 }, Clear},
