@@ -30,7 +30,8 @@ type Bench struct {
 	voltmeter     float64 // the voltmeter's own relative error
 	series, shunt box
 	k1, k2        bool
-	planted       *planted // nil on a sound bench
+	planted       *planted   // nil on a sound bench
+	first, other  deflection // as written last, and at the series value before
 }
 
 // box is a resistance box, the error of each of its coils or dials, and what
@@ -170,6 +171,9 @@ func (b *Bench) Read() (div float64, off bool) {
 	x = math.Round((x+scatter*step*b.rand.NormFloat64())/step) * step
 	if math.Abs(x) > g.Divisions {
 		return math.Copysign(g.Divisions, x), true
+	}
+	if b.k1 && !b.k2 {
+		b.note(x - b.hidden.Zero)
 	}
 	return plain(x), false
 }

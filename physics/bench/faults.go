@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"example.org/halve/physics/circuit"
 	"example.org/halve/physics/fault"
@@ -38,6 +39,18 @@ type planted struct {
 	odd    float64       // what is written then, as a part of the scale
 }
 
+// deflection is a first deflection as it was written, from the needle's rest
+// position, and the series value it was read at.
+type deflection struct{ series, div float64 }
+
+// note remembers what was written with K2 open.
+func (b *Bench) note(div float64) {
+	if b.first.series != b.series.said.Ohm {
+		b.other = b.first
+	}
+	b.first = deflection{b.series.said.Ohm, div}
+}
+
 // Faults lists the names of the faults that this bench can have.
 func (b *Bench) Faults() []string {
 	var out []string
@@ -55,9 +68,22 @@ func (b *Bench) can(f fault.Fault) bool {
 	return f.Benchable() && (f.ID != fault.WrongSide || centre)
 }
 
+// unplantable says of what the program may find why no bench can have it.
+func unplantable(id string) string {
+	switch id {
+	case string(fault.WrongSide):
+		return "this scale has its zero at the left, no reading is on another side"
+	case string(fault.Unexplained):
+		return "it is what is said when nothing known fits; it is no fault of its own"
+	case "bench-unfit":
+		return "it is said of instruments that cannot do the practical: state such instruments in a bench file"
+	}
+	return ""
+}
+
 // Plant puts a fault on the bench, of the given name or, for "any", one that
-// chance picks; its form, its size and its plug are left to chance. It fails,
-// naming what there is, for a fault that this bench cannot have.
+// chance picks; its form, its size and its plug are left to chance. It fails
+// for a fault that this bench cannot have, and says why or what there is.
 func (b *Bench) Plant(id string) error {
 	names := b.Faults()
 	if id == "any" {
@@ -70,7 +96,10 @@ func (b *Bench) Plant(id string) error {
 		}
 	}
 	if len(forms) == 0 {
-		return fmt.Errorf("bench: no fault %q on this bench: it can have any of %v", id, names)
+		if why := unplantable(id); why != "" {
+			return fmt.Errorf("bench: %s cannot be put on this bench: %s", id, why)
+		}
+		return fmt.Errorf("bench: no fault %q: a bench can have %s, or any for chance's pick", id, strings.Join(names, ", "))
 	}
 	p := &planted{Fault: forms[b.rand.IntN(len(forms))], slip: 1 + b.rand.IntN(slipsWithin), odd: b.rand.Float64()}
 	for range 100 {
@@ -190,7 +219,11 @@ func (b *Bench) pointer(x float64) float64 {
 }
 
 func (b *Bench) look(x float64) fault.Look {
-	return fault.Look{Div: x, Divisions: b.stated.Galvanometer.Divisions, Shunted: b.k2, Age: max(0, b.planted.age-1)}
+	l := fault.Look{Div: x, Divisions: b.stated.Galvanometer.Divisions, Shunted: b.k2, Age: float64(max(0, b.planted.age-1)), First: b.first.div, Other: b.other.div}
+	if b.other.series == 0 {
+		l.Other = math.Copysign(l.Divisions, l.First)
+	}
+	return l
 }
 
 // written is what is written down, before it is rounded, where the needle
@@ -209,6 +242,16 @@ func (b *Bench) written(x float64) (div, scatter float64) {
 	}
 	n := b.stated.Galvanometer.Divisions
 	switch {
+	case p.WorkedOut:
+		if b.first.series != b.series.said.Ohm || p.Span == fault.OneRow && p.spent != nil && *p.spent != b.first.series {
+			return x, scatter
+		}
+		y := p.Write(b.look(x-b.hidden.Zero), 0) + b.hidden.Zero
+		if y != x {
+			at := b.first.series
+			p.spent, scatter = &at, 0
+		}
+		return y, scatter
 	case p.Any:
 		if y := math.Copysign(n*p.odd, x); math.Abs(y-x) >= leastOdd {
 			return y, scatter

@@ -105,7 +105,11 @@ type Look struct {
 	Div       float64 // where the needle stands, from its rest position
 	Divisions float64 // of the scale, zero to end mark
 	Shunted   bool    // K2 is closed
-	Age       int     // how often K1 was closed since the fault began
+	Age       float64 // how often K1 was closed since the fault began
+	// First is the deflection written with K2 open at this series value, and
+	// Other that at the series value before, or the end of the scale where
+	// there was none; for what is worked out from them.
+	First, Other float64
 }
 
 // BoxSlip is a way in which a box makes another resistance than is said.
@@ -145,15 +149,22 @@ type Fault struct {
 	Between bool
 	// Swapped: the two readings of a row stand in each other's place.
 	Swapped bool
+	// WorkedOut: the shunted reading is a half that was reckoned, not read.
+	WorkedOut bool
 	// Loose: readings scatter by Scatter.
 	Loose bool
 	// Any: what is written can be any value of the scale.
 	Any bool
 }
 
-// Benchable reports whether a simulated bench can have the fault: not those
-// that come about only on paper.
+// Benchable reports whether a simulated bench can have the fault, and somebody
+// who reads and writes at it: not where a row is written down only after both
+// its readings were taken.
 func (f Fault) Benchable() bool { return !f.Swapped }
+
+// leastMissed is how far a half of another deflection lies from this row's at
+// least to be a mistake, in parts of the scale.
+const leastMissed = 1.0 / 20
 
 // Netlist returns the bench as the fault leaves it, its boxes as they truly
 // stand.
@@ -234,13 +245,28 @@ func Catalogue() []Fault {
 		{ID: SourceWeak, SourceTimes: 15, Size: Size{EMF, 0.78, 0.12, true}},
 		{ID: SourceDoubled, EMFTimes: 2, SourceTimes: 2},
 		{ID: SourceRunningDown, Pointer: true, Size: Size{Written, 0.012, 0.7, true}, Write: func(l Look, loss float64) float64 {
-			return l.Div * math.Exp(-loss*float64(l.Age))
+			return l.Div * math.Exp(-loss*l.Age)
 		}},
 		{ID: ZeroOff, Pointer: true, Size: Size{Written, 0, 1.5, false}, Write: func(l Look, shift float64) float64 { return l.Div + shift }},
 		{ID: FarEnd, Write: func(l Look, _ float64) float64 { return l.Divisions - l.Div }},
 		{ID: WrongSide, Span: OneReading, Write: func(l Look, _ float64) float64 { return -l.Div }},
 		{ID: ColumnsSwapped, Form: "one row", Span: OneRow, Swapped: true},
 		{ID: ColumnsSwapped, Form: "every row", Swapped: true},
+		{ID: ColumnsSwapped, Form: "K2 the wrong way", Edit: func(n *circuit.Netlist, k2 bool) error {
+			return n.Replace(circuit.NameK2, circuit.Key(!k2))
+		}},
+		{ID: HalfMissed, Span: OneRow, WorkedOut: true, Write: func(l Look, _ float64) float64 {
+			if l.Shunted && math.Abs(l.Other-l.First) >= 2*leastMissed*l.Divisions {
+				return math.Copysign(l.Other/2, l.First)
+			}
+			return l.Div
+		}},
+		{ID: ComputedNotRead, WorkedOut: true, Write: func(l Look, _ float64) float64 {
+			if l.Shunted {
+				return l.First / 2
+			}
+			return l.Div
+		}},
 		{ID: PointerSticks, Pointer: true, Size: Size{Written, 0.9, 0.4, true}, Write: func(l Look, short float64) float64 {
 			if l.Shunted { // the needle comes down to its place, and stops above it
 				return l.Div + math.Copysign(short, l.Div)

@@ -188,7 +188,7 @@ func (t *trouble) pointer(x float64, b *Bench) float64 {
 	case !t.there || x == 0:
 		return x
 	case t.ID == fault.ScaleUneven, t.ID == fault.SourceRunningDown:
-		return t.Write(fault.Look{Div: x, Divisions: b.stated.Galvanometer.Divisions, Shunted: b.keys[K2], Age: max(0, t.age-1)}, t.size)
+		return t.Write(fault.Look{Div: x, Divisions: b.stated.Galvanometer.Divisions, Shunted: b.keys[K2], Age: float64(max(0, t.age-1))}, t.size)
 	}
 	return x
 }
