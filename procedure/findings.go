@@ -15,9 +15,9 @@ import (
 // E2; common practice, no source).
 const (
 	usualMovement       = 90     // ohm
-	usualMovementSpread = 0.5    // of its logarithm
+	usualMovementSpread = 0.6    // of its logarithm
 	usualFullScale      = 0.6e-3 // ampere
-	usualScaleSpread    = 0.5    // of its logarithm
+	usualScaleSpread    = 0.6    // of its logarithm
 	usualSourceSpread   = 0.6    // of the logarithm of the source's resistance
 	leastSpread         = 0.003
 )
@@ -26,14 +26,15 @@ const (
 // asked for and kept until a reading changes.
 func (s *State) findings() []diagnosis.Finding {
 	if s.found == nil {
-		found := diagnosis.Diagnose(s.diagnosisInput())
+		found := diagnosis.Diagnose(s.DiagnosisInput())
 		s.found = &found
 	}
 	return *s.found
 }
 
-// diagnosisInput is what the diagnosis looks at.
-func (s *State) diagnosisInput() diagnosis.Input {
+// DiagnosisInput is what the diagnosis looks at. Only for a state with a bench;
+// it is exported for whoever studies the diagnosis.
+func (s *State) DiagnosisInput() diagnosis.Input {
 	ev, b := s.evidence(), s.bench
 	g := b.Galvanometer
 	in := diagnosis.Input{
@@ -185,8 +186,10 @@ func (p planner) diagnose() {
 	found := p.s.findings()
 	for _, f := range found {
 		out := Finding{ID: f.ID, Probability: f.Probability, Say: f.Say, Try: f.Try}
-		if f.Strike > 0 {
-			out.Mend = &Mend{Event: KindStrike, Seq: f.Strike}
+		if len(f.Strike) > 0 {
+			// One after another: as long as there is more to strike, the
+			// readings show it.
+			out.Mend = &Mend{Event: KindStrike, Seq: f.Strike[0]}
 		}
 		p.c.Findings = append(p.c.Findings, out)
 	}

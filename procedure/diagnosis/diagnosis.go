@@ -20,6 +20,8 @@ type instance struct {
 	toggle *fault.Toggle
 	branch int // of a slip of the shunt box, else -1
 	at     int // the one reading that is wrong, else -1
+	// worked lists the readings that were worked out.
+	worked []int
 	belief
 }
 
@@ -30,15 +32,15 @@ type work struct {
 	looks   []look
 	runs    [][]int // the readings of each run that has any
 	prior   belief
-	found   []cause // what was weighed so far, by fault
-	best    float64 // greatest log of all
+	whole   outcome   // sound, all readings
+	soundAt []float64 // what that foretells of every reading
+	found   []cause   // what was weighed so far, by fault
+	best    float64   // greatest log of all
 	samples []sample
 	rest    []outcome // of each run: sound, without that run's readings
 	before  []outcome // of each run: sound, up to that run
-	// The Cholesky factors of their information.
-	restVar, beforeVar []matrix
-	few                []sample
-	toggles            [2][]fault.Toggle
+	few     []sample
+	toggles [2][]fault.Toggle
 }
 
 // Diagnose ranks what can be wrong with the bench by its probability after all
@@ -67,16 +69,16 @@ func Rank(in Input) []Finding {
 	return out
 }
 
-// comparable is how much rarer a fault may be and still count as a look-alike,
-// alike how far apart two predictions of a reading may lie, in standard
+// alike is how far apart two predictions of a reading may lie, in standard
 // uncertainties.
-const comparable, alike = 1.0 / 3, 2.0
+const alike = 2.0
 
-// LookAlikes lists the faults, no rarer than a third of the named one, that
-// foretell every reading as it does, within two standard uncertainties of the
-// reading, each with the numbers that suit it best. It is for whoever studies
-// the diagnosis; all is empty where the named fault was not weighed.
-func LookAlikes(in Input, id string) []string {
+// LookAlikes lists the faults, of at least the given part of the named one's
+// weight, that foretell every reading as it does, within two standard
+// uncertainties of the reading, each with the numbers that suit it best. It is
+// for whoever studies the diagnosis; all is empty where the named fault was not
+// weighed.
+func LookAlikes(in Input, id string, comparable float64) []string {
 	w := weigh(&in)
 	if w == nil {
 		return nil
@@ -114,6 +116,10 @@ func (w *work) expected(i instance) []float64 {
 			w.suppose(samples, i)
 		}
 		for k := range samples {
+			if y := run[k]; y == i.at && i.h.Any || slices.Contains(i.worked, y) {
+				out = append(out, w.looks[y].div) // what was written, whatever the circuit says
+				continue
+			}
 			n := w.in.Divisions + w.in.Step
 			out = append(out, max(-n, min(n, samples[k].h.predict(&samples[k], at(&i.mean), &none))))
 		}
@@ -128,9 +134,9 @@ func weigh(in *Input) *work {
 		return nil
 	}
 	w.weighSound()
-	w.weighLasting()
-	w.weighSlips()
 	w.weighWhole()
+	w.weighSlips()
+	w.weighLasting()
 	return w
 }
 
@@ -144,10 +150,12 @@ func newWork(in *Input) *work {
 		}
 		w.runs[len(w.runs)-1] = append(w.runs[len(w.runs)-1], i)
 	}
-	for i, n := range []Normal{in.Movement, in.Loop, in.Source, {0, in.UZero}, {0, 1}} {
-		w.prior.mean[i] = n.Mean
-		w.prior.info[i][i] = 1 / (n.SD * n.SD)
+	var mean vector
+	var info matrix
+	for i, n := range []Normal{in.Movement, in.Loop, in.Source, {SD: in.UZero}, {SD: 1}} {
+		mean[i], info[i][i] = n.Mean, 1/(n.SD*n.SD)
 	}
+	w.prior, _ = believe(mean, info)
 	if in.Series != nil && in.Shunt != nil {
 		w.toggles = [2][]fault.Toggle{fault.Toggles(in.Series.Box()), fault.Toggles(in.Shunt.Box())}
 	}
@@ -186,32 +194,53 @@ func (w *work) pick(looks ...[]int) []sample {
 	return w.samples
 }
 
-// weighSound weighs that nothing is wrong, with all readings and without those
-// of each run.
+// weighSound weighs that nothing is wrong, with all readings, without those of
+// each run, and up to each run.
 func (w *work) weighSound() {
-	whole := w.soundFit(w.runs, w.prior.mean)
-	w.put(instance{h: w.table.sound, id: sound, last: len(w.runs) - 1, branch: -1, at: -1}, w.table.rest[sound], whole)
-	others := make([][]int, 0, len(w.runs))
+	n := len(w.runs)
+	w.whole = w.soundFit(w.runs, w.prior.mean)
+	w.put(instance{h: w.table.sound, id: sound, last: n - 1, branch: -1, at: -1}, w.table.rest[sound], w.whole)
+	here := at(&w.whole.mean)
+	var none vector
+	for _, s := range w.pick(w.runs...) {
+		w.soundAt = append(w.soundAt, s.h.predict(&s, here, &none))
+	}
+	others := make([][]int, 0, n)
 	for j := range w.runs {
 		o := outcome{belief: w.prior}
-		if len(w.runs) > 1 {
+		if n > 1 {
 			others = append(append(others[:0], w.runs[:j]...), w.runs[j+1:]...)
-			o = w.soundFit(others, whole.mean)
+			o = w.soundFit(others, w.whole.mean)
 		}
-		l, _, _ := o.info.cholesky()
-		w.rest, w.restVar = append(w.rest, o), append(w.restVar, l)
+		w.rest = append(w.rest, o)
+	}
+	w.before = make([]outcome, n)
+	w.before[0] = outcome{belief: w.prior}
+	for j := 1; j < n-1; j++ {
+		w.before[j] = w.soundFit(w.runs[:j], w.rest[n-1].mean)
+	}
+	if n > 1 {
+		w.before[n-1] = w.rest[n-1]
 	}
 }
 
 // soundFit fits runs as if all were sound: from the given start and from one
 // that suits the first reading, whichever comes out better.
 func (w *work) soundFit(runs [][]int, start vector) outcome {
-	o := fit(&w.prior, w.pick(runs...), w.start(runs[0][0]))
-	if again := fit(&w.prior, w.pick(runs...), start); again.log > o.log {
+	samples := w.pick(runs...)
+	o := fit(&w.prior, samples, start, math.Inf(1))
+	if fits(o, samples) {
+		return o
+	}
+	if again := fit(&w.prior, samples, w.start(runs[0][0]), math.Inf(1)); again.log > o.log {
 		o = again
 	}
 	return o
 }
+
+// fits reports whether an outcome is as good as one may hope for: another
+// start would find no better.
+func fits(o outcome, samples []sample) bool { return o.cost < 2+float64(len(samples))/2 }
 
 // start are parameters at which the sound bench shows a reading as it was.
 func (w *work) start(i int) vector {
@@ -221,16 +250,34 @@ func (w *work) start(i int) vector {
 	if l.off != 0 || div < w.in.Step {
 		return p
 	}
-	series := l.series.Ohm
-	p[loop] = math.Log(div * (series + math.Exp(p[movement]) + math.Exp(p[source])))
-	most := 3 * w.in.Loop.SD
-	p[loop] = max(w.in.Loop.Mean-most, min(w.in.Loop.Mean+most, p[loop]))
+	p[loop] = w.believable(math.Log(div * (l.series.Ohm + math.Exp(p[movement]) + math.Exp(p[source]))))
 	return p
 }
 
-// newest is for how many runs back a plug may have begun to be wrong in every
-// row; earlier than that it is taken to have been so from the start.
-const newest = 3
+// scaled are parameters at which what is supposed foretells readings of about
+// the size of those that were.
+func (w *work) scaled(samples []sample) vector {
+	p := w.prior.mean
+	here := at(&p)
+	var none vector
+	over, under := 0.0, 0.0
+	for k := range samples {
+		s := &samples[k]
+		foretold := s.h.predict(s, here, &none) - s.at.zero
+		over += foretold * (s.at.div - s.at.zero)
+		under += foretold * foretold
+	}
+	if over > 0 {
+		p[loop] = w.believable(p[loop] + math.Log(over/under))
+	}
+	return p
+}
+
+// believable is a logarithm of E/k no further out than the prior law reaches.
+func (w *work) believable(x float64) float64 {
+	most := 3 * w.in.Loop.SD
+	return max(w.in.Loop.Mean-most, min(w.in.Loop.Mean+most, x))
+}
 
 // recent is for how many runs back the beginning of a fault whose size is to
 // be found is looked for run by run; earlier than that, by every other run.
@@ -240,17 +287,6 @@ const recent = 6
 // last runs on, or for one run and mended since.
 func (w *work) weighLasting() {
 	n := len(w.runs)
-	// The sound fits of what came before a fault that began later.
-	w.before, w.beforeVar = make([]outcome, n), make([]matrix, n)
-	for j := 1; j < n-1; j++ {
-		w.before[j] = w.soundFit(w.runs[:j], w.rest[n-1].mean)
-	}
-	if n > 1 {
-		w.before[n-1] = w.rest[n-1]
-	}
-	for j := 1; j < n; j++ {
-		w.beforeVar[j], _, _ = w.before[j].info.cholesky()
-	}
 	for _, h := range w.table.faults {
 		if h.Span != fault.Lasting || h.Any {
 			continue
@@ -272,20 +308,14 @@ func (w *work) weighLasting() {
 			if !once {
 				share += mendedSince
 			}
-			w.lasting(instance{h: h, id: h.ID, last: n - 1, toggle: t, branch: -1, at: -1}, weight*share, outcome{belief: w.prior})
-			oldest, stride := 1, 1
-			if t != nil {
-				oldest = max(1, n-newest)
-			} else if !once {
-				stride = 2
-			}
-			for j := oldest; j < n; j++ {
+			w.lasting(instance{h: h, id: h.ID, last: n - 1, toggle: t, branch: -1, at: -1}, weight*share)
+			for j := 1; j < n; j++ {
 				every := 1
-				if j < n-recent {
-					every = stride
+				if !once && j < n-recent {
+					every = 2
 				}
 				if j%every == 0 {
-					w.lasting(instance{h: h, id: h.ID, first: j, last: n - 1, toggle: t, branch: -1, at: -1}, weight*begunLater*float64(every)/float64(n-1), w.before[j])
+					w.lasting(instance{h: h, id: h.ID, first: j, last: n - 1, toggle: t, branch: -1, at: -1}, weight*begunLater*float64(every)/float64(n-1))
 				}
 			}
 		}
@@ -328,28 +358,55 @@ func (h *hypothesis) plugs() int {
 
 // hopeless is how far below the best, in units of the logarithm, a hypothesis
 // is not looked into further.
-const hopeless = 25
+const hopeless = 18
+
+// room is the cost from which on a hypothesis of the given weight, that is to
+// explain some samples after all that is believed, is hopeless: its evidence is
+// no greater than the densities of the readings allow.
+func (w *work) room(weight float64, samples []sample, believed *outcome) float64 {
+	most := math.Log(weight) + believed.log
+	for k := range samples {
+		if samples[k].at.off == 0 {
+			most -= samples[k].width
+		}
+	}
+	return most - w.best + hopeless
+}
+
+// ruledOut is the outcome of what the beliefs alone show to be hopeless.
+func (w *work) ruledOut(samples []sample, believed *outcome, room float64) (outcome, bool) {
+	least := w.farthest(samples, &believed.belief, room) / 2
+	if least <= room {
+		return outcome{}, false
+	}
+	return outcome{log: believed.log - least, belief: believed.belief}, true
+}
 
 // lasting weighs a fault that holds from a run to the last one, before which
 // all was sound as believed.
-func (w *work) lasting(i instance, weight float64, before outcome) {
+func (w *work) lasting(i instance, weight float64) {
 	if weight <= 0 {
 		return
 	}
+	before := &w.before[i.first]
 	samples := w.pick(w.runs[i.first:]...)
-	changed := w.suppose(samples, i)
-	if !changed {
+	if !w.suppose(samples, i) {
 		return
 	}
-	if i.first >= informed {
-		if far := w.farthest(samples, &before.belief, &w.beforeVar[i.first]); far > 2*farOff {
-			w.put(i, weight, outcome{log: before.log - far/2, belief: before.belief})
+	if i.toggle != nil && w.unseen(samples, w.runs[i.first][0]) {
+		w.put(i, weight, w.whole)
+		return
+	}
+	room := w.room(weight, samples, before)
+	if i.first > 0 {
+		if o, hopeless := w.ruledOut(samples, before, room); hopeless {
+			w.put(i, weight, o)
 			return
 		}
 	}
 	starts := []vector{before.mean}
 	if i.first == 0 {
-		starts = append(starts, w.start(w.runs[0][0]), w.rest[len(w.runs)-1].mean)
+		starts = []vector{w.whole.mean, w.scaled(samples), w.start(w.runs[0][0])}
 	}
 	// A few readings show from where to start, and can rule it out.
 	few := samples
@@ -357,34 +414,52 @@ func (w *work) lasting(i instance, weight float64, before outcome) {
 		few = append(w.few[:0], samples[0], samples[1], samples[n/2], samples[n/2+1], samples[n-2], samples[n-1])
 		w.few = few
 	}
-	best := fit(&before.belief, few, starts[0])
+	best := fit(&before.belief, few, starts[0], room)
 	for _, s := range starts[1:] {
-		if o := fit(&before.belief, few, s); o.log > best.log {
+		if fits(best, few) {
+			break
+		}
+		if o := fit(&before.belief, few, s, room); o.log > best.log {
 			best = o
 		}
 	}
 	if len(few) < len(samples) {
-		if most := -best.cost + float64(len(samples))*w.rewards(); most < w.best-math.Log(weight)-before.log-hopeless {
-			best.log = most
+		if best.cost > room {
+			best.log = -best.cost
 		} else {
-			best = fit(&before.belief, samples, best.mean)
+			best = fit(&before.belief, samples, best.mean, room)
 		}
 	}
 	best.log += before.log
 	w.put(i, weight, best)
 }
 
-// rewards is the most that one reading can add to the logarithm of an
-// evidence: the logarithm of its greatest density.
-func (w *work) rewards() float64 {
-	return max(0, -math.Log(w.in.Step*math.Sqrt(2*math.Pi)/math.Sqrt(12)))
+// tooLittle is a change of a reading that shows nothing, in its standard
+// uncertainties.
+const tooLittle = 0.05
+
+// unseen reports whether what is supposed foretells the samples, which begin
+// with reading from, as the sound bench does.
+func (w *work) unseen(samples []sample, from int) bool {
+	here := at(&w.whole.mean)
+	var none vector
+	for k := range samples {
+		s := &samples[k]
+		if math.Abs(s.h.predict(s, here, &none)-w.soundAt[from+k]) > tooLittle*s.sigma {
+			return false
+		}
+	}
+	return true
 }
 
 // suppose puts a hypothesis in place of the sound one for the samples that it
 // touches, and reports whether any is touched.
 func (w *work) suppose(samples []sample, i instance) bool {
 	changed := false
-	age := 0
+	begun := math.Inf(1)
+	for _, k := range w.runs[i.first] {
+		begun = min(begun, w.looks[k].order)
+	}
 	since := math.MaxInt // when the box was moved: before the branch's first reading
 	for k := range samples {
 		if l := samples[k].at; l.run == w.looks[w.runs[i.first][0]].run && l.branch == i.branch {
@@ -437,34 +512,30 @@ func (w *work) suppose(samples []sample, i instance) bool {
 			s.sigma = math.Hypot(s.sigma, fault.Scatter*w.in.Step)
 			s.width = width(s.sigma)
 		}
-		s.h, s.age = h, age
-		age += s.at.n
+		s.h, s.age = h, max(0, s.at.order-begun)
 		changed = true
 	}
 	return changed
 }
 
-// farOff is a misfit, squared and in variances, at which a slip is not worth a
-// fit once the other runs say what to expect.
-const farOff = 50
-
 // local weighs a slip within one run, all other runs being sound.
 func (w *work) local(i instance, weight float64) {
-	rest := &w.rest[i.first]
 	samples := w.pick(w.runs[i.first])
 	if !w.suppose(samples, i) {
 		return
 	}
-	w.put(i, weight, w.localFit(i.first, samples, rest))
+	if i.toggle != nil && w.unseen(samples, w.runs[i.first][0]) {
+		w.put(i, weight, w.whole)
+		return
+	}
+	w.put(i, weight, w.localFit(i.first, samples, weight))
 }
 
-// informed is the number of runs that say enough for a misfit to be judged
-// before a fit.
-const informed = 3
-
 // farthest is the largest misfit of a reading, squared and in variances of its
-// prediction by what is believed; l is the factor of the belief's information.
-func (w *work) farthest(samples []sample, b *belief, l *matrix) float64 {
+// prediction by what is believed; it looks no further than for one that leaves
+// no room. A fault's own number may reach further out than the slope at its
+// usual value says, by half.
+func (w *work) farthest(samples []sample, b *belief, room float64) float64 {
 	worst := 0.0
 	here := at(&b.mean)
 	for k := range samples {
@@ -474,23 +545,26 @@ func (w *work) farthest(samples []sample, b *belief, l *matrix) float64 {
 		if s.at.off > 0 && miss > 0 || s.at.off < 0 && miss < 0 {
 			continue
 		}
-		if worst = max(worst, miss*miss/(s.sigma*s.sigma+l.spread(slope))); worst > 2*farOff {
+		slope[number] *= 2
+		if worst = max(worst, miss*miss/(s.sigma*s.sigma+b.factor.spread(slope))); worst/2 > room {
 			break
 		}
 	}
 	return worst
 }
 
-func (w *work) localFit(run int, samples []sample, rest *outcome) outcome {
-	if len(w.runs) > informed {
-		if far := w.farthest(samples, &rest.belief, &w.restVar[run]); far > 2*farOff {
-			return outcome{log: rest.log - far/2, belief: rest.belief}
+// localFit fits the samples of a run after what all other runs say.
+func (w *work) localFit(run int, samples []sample, weight float64) outcome {
+	rest := &w.rest[run]
+	room := w.room(weight, samples, rest)
+	if len(w.runs) > 1 {
+		if o, hopeless := w.ruledOut(samples, rest, room); hopeless {
+			return o
 		}
 	}
-	start := rest.mean
-	o := fit(&rest.belief, samples, start)
-	if len(w.runs) == 1 {
-		if again := fit(&rest.belief, samples, w.start(w.runs[run][0])); again.log > o.log {
+	o := fit(&rest.belief, samples, rest.mean, room)
+	if len(w.runs) == 1 && !fits(o, samples) {
+		if again := fit(&rest.belief, samples, w.start(w.runs[run][0]), room); again.log > o.log {
 			o = again
 		}
 	}
@@ -498,9 +572,15 @@ func (w *work) localFit(run int, samples []sample, rest *outcome) outcome {
 	return o
 }
 
+// fewRuns is how many runs there are at least in any practical: over so many
+// a slip's weight is spread.
+const fewRuns = 3
+
 // weighSlips weighs what goes wrong at one setting or one reading.
 func (w *work) weighSlips() {
-	n := float64(len(w.runs))
+	// A slip that may yet be made is not to be looked for in the first reading
+	// alone.
+	n, looks := float64(max(fewRuns, len(w.runs))), float64(max(2*fewRuns, len(w.looks)))
 	for _, h := range w.table.faults {
 		switch {
 		case h.Span == fault.Lasting:
@@ -512,7 +592,7 @@ func (w *work) weighSlips() {
 			for j, run := range w.runs {
 				for _, i := range run {
 					if !w.in.LeftZero || w.looks[i].div < 0 {
-						w.local(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: i}, h.weight/float64(len(w.looks)))
+						w.local(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: i}, h.weight/looks)
 					}
 				}
 			}
@@ -527,6 +607,7 @@ func (w *work) weighSlips() {
 		}
 	}
 	w.halfMissed()
+	w.workedOut()
 }
 
 // plugSlips weighs every plug that can be wrong at a run's settings.
@@ -574,7 +655,6 @@ func (w *work) plugSlips(h *hypothesis, j int, run []int, weight float64) {
 
 // anything weighs that one reading of a run can be any number on the scale.
 func (w *work) anything(h *hypothesis, j int, weight float64) {
-	rest := &w.rest[j]
 	for _, i := range w.runs[j] {
 		var others []int
 		for _, k := range w.runs[j] {
@@ -582,7 +662,7 @@ func (w *work) anything(h *hypothesis, j int, weight float64) {
 				others = append(others, k)
 			}
 		}
-		o := w.localFit(j, w.pick(others), rest)
+		o := w.localFit(j, w.pick(others), weight)
 		o.log += w.uniform(&w.looks[i])
 		w.put(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: i}, weight/float64(len(w.runs[j])), o)
 	}
@@ -611,41 +691,118 @@ func (w *work) density(l *look, mark float64) float64 {
 	return -d*d/2 - math.Log(sigma*math.Sqrt(2*math.Pi))
 }
 
-// halfMissed weighs that a shunted reading is the half of another deflection:
-// written by the student whatever the needle showed.
+// halfMissed weighs that the shunted readings of a run are the half of another
+// deflection: written by the student whatever the needle showed.
 func (w *work) halfMissed() {
-	h := &hypothesis{Fault: fault.Fault{ID: fault.HalfMissed, Span: fault.OneReading}, law: w.table.sound.law}
-	weight := w.table.rest[fault.HalfMissed] / float64(len(w.runs))
+	h := &hypothesis{Fault: fault.Fault{ID: fault.HalfMissed, Span: fault.OneRow, WorkedOut: true}, law: w.table.sound.law}
+	weight := w.table.rest[fault.HalfMissed] / float64(max(fewRuns, len(w.runs)))
+	var halves []float64
 	for j, run := range w.runs {
 		first, ok := w.firstOf(run)
 		if !ok {
 			continue
 		}
-		halves := []float64{w.in.Divisions / 2}
-		for k, other := range w.runs {
-			if y, ok := w.firstOf(other); ok && k != j {
+		halves = append(halves[:0], w.in.Divisions/2)
+		for k := max(0, j-recent); k < len(w.runs) && k <= j+recent; k++ {
+			y, ok := w.firstOf(w.runs[k])
+			if ok && math.Abs(y-first) >= 4*w.in.Step && !slices.Contains(halves, y/2) {
 				halves = append(halves, y/2)
 			}
 		}
-		halves = slices.DeleteFunc(halves, func(y float64) bool { return math.Abs(y-first/2) < 2*w.in.Step })
-		for at, i := range run {
-			l := &w.looks[i]
-			if !l.shunted || l.off != 0 || len(halves) == 0 {
+		for _, half := range halves {
+			i := instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: -1}
+			var others []int
+			d := 0.0
+			for _, k := range run {
+				l := &w.looks[k]
+				if l.shunted && l.off == 0 && math.Abs(half-first/2) >= 2*w.in.Step {
+					if p := w.density(l, half); p > w.uniform(l)-5 {
+						i.worked, d = append(i.worked, k), d+p
+						continue
+					}
+				}
+				others = append(others, k)
+			}
+			if len(i.worked) == 0 {
 				continue
 			}
-			d := math.Inf(-1)
-			for _, y := range halves {
-				d = logAdd(d, w.density(l, y))
-			}
-			d -= math.Log(float64(len(halves)))
-			if d < w.uniform(l)-5 {
-				continue
-			}
-			o := w.localFit(j, w.pick(run[:at], run[at+1:]), &w.rest[j])
+			o := w.localFit(j, w.pick(others), weight)
 			o.log += d
-			w.put(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: i}, weight, o)
+			w.put(i, weight/float64(len(halves)), o)
 		}
 	}
+}
+
+// workedOut weighs that the shunted readings from some run on, or of one run,
+// are halves of their own first deflections that nobody read.
+func (w *work) workedOut() {
+	h := &hypothesis{Fault: fault.Fault{ID: fault.ComputedNotRead, WorkedOut: true}, law: w.table.sound.law}
+	weight, n := w.table.rest[fault.ComputedNotRead], len(w.runs)
+	var all instance
+	var firsts []int
+	logs, unbroken := 0.0, true
+	for j := n - 1; j >= 0; j-- {
+		own, halves, log, ok := w.ownHalves(j, &w.before[j].belief)
+		if unbroken = unbroken && ok; !ok {
+			continue
+		}
+		if j < n-1 && len(halves) > 0 {
+			_, _, log, _ := w.ownHalves(j, &w.rest[j].belief)
+			o := w.localFit(j, w.pick(own), weight)
+			o.log += log
+			w.put(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: -1, worked: halves}, weight*mendedSince/float64(n), o)
+		}
+		if !unbroken {
+			continue
+		}
+		firsts, logs = append(firsts, own...), logs+log
+		all = instance{h: h, id: h.ID, first: j, last: n - 1, branch: -1, at: -1, worked: append(halves, all.worked...)}
+		if len(all.worked) == 0 {
+			continue
+		}
+		before, start, share := &w.before[j], w.rest[n-1].mean, fromTheStart
+		switch {
+		case j > 0:
+			start, share = before.mean, begunLater/float64(n-1)
+		case n == 1:
+			share += begunLater
+		}
+		o := fit(&before.belief, w.pick(firsts), start, math.Inf(1))
+		o.log += before.log + logs
+		w.put(all, weight*share, o)
+	}
+}
+
+// freely is how far, relative, somebody's shunts lie about the half who does not
+// care to bring the needle there (common practice, no source).
+const freely = 0.3
+
+// ownHalves lists the readings of a run at which K2 was open and those that are
+// the half of the first of them, with the logarithm of these halves' density;
+// ok is false where a shunted reading is not. Somebody who hunts for the half
+// reads one as well. So it counts for no more than if it had been foretold by
+// what is believed, and for less as one shunt of many: dθ2/dS = θ1/(4S) at the
+// half.
+func (w *work) ownHalves(j int, b *belief) (firsts, halves []int, log float64, ok bool) {
+	first, ok := w.firstOf(w.runs[j])
+	samples := w.pick(w.runs[j])
+	here := at(&b.mean)
+	for k, i := range w.runs[j] {
+		l := &w.looks[i]
+		if !l.shunted {
+			firsts = append(firsts, i)
+			continue
+		}
+		d := w.density(l, first/2)
+		if !ok || l.off != 0 || d < w.uniform(l)-5 {
+			return nil, nil, 0, false
+		}
+		var slope vector
+		w.table.sound.predict(&samples[k], here, &slope)
+		log += min(d, -width(math.Hypot(l.sigma, math.Sqrt(b.factor.spread(slope))))) + math.Log(min(1, 4*l.sigma/math.Abs(first)/freely))
+		halves = append(halves, i)
+	}
+	return firsts, halves, log, true
 }
 
 // firstOf is a run's first deflection less its zero.
@@ -658,39 +815,13 @@ func (w *work) firstOf(run []int) (float64, bool) {
 	return 0, false
 }
 
-// weighWhole weighs what makes the readings say nothing of the circuit: halves
-// that were worked out, and what no hypothesis explains.
+// weighWhole weighs that no hypothesis explains the readings.
 func (w *work) weighWhole() {
 	n := len(w.runs)
-	if n >= 3 {
-		var firsts []int
-		d, halves := 0.0, 0
-		for _, run := range w.runs {
-			first, ok := w.firstOf(run)
-			for _, i := range run {
-				switch l := &w.looks[i]; {
-				case !l.shunted:
-					firsts = append(firsts, i)
-				case ok && l.off == 0:
-					d += w.density(l, first/2)
-					halves++
-				}
-			}
-		}
-		if halves >= 3 {
-			o := fit(&w.prior, w.pick(firsts), w.rest[n-1].mean)
-			o.log += d
-			h := &hypothesis{Fault: fault.Fault{ID: fault.ComputedNotRead}, law: w.table.sound.law}
-			w.put(instance{h: h, id: h.ID, last: n - 1, branch: -1, at: -1}, w.table.rest[fault.ComputedNotRead], o)
-		}
-	}
 	// Nothing known fits, from the start or from one of the last runs on.
 	h := &hypothesis{Fault: fault.Fault{ID: fault.Unexplained, Any: true}, law: w.table.sound.law}
 	for j := range n {
-		o := outcome{belief: w.prior}
-		if j > 0 {
-			o = w.before[j]
-		}
+		o := w.before[j]
 		for _, run := range w.runs[j:] {
 			for _, i := range run {
 				o.log += w.uniform(&w.looks[i])

@@ -3,6 +3,7 @@ package diagnosis
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"example.org/halve/physics/apparatus"
@@ -40,8 +41,8 @@ type Finding struct {
 	ID          string
 	Probability float64
 	Say, Try    string
-	Strike      int  // the event to strike when it is mended, 0 for none
-	Test        Test // of the most probable finding only
+	Strike      []int // the events to strike when it is mended
+	Test        Test  // of the most probable finding only
 }
 
 // findings tells the causes.
@@ -94,8 +95,12 @@ func (w *work) detail(c cause, say string) string {
 			how = "between the two readings " + how
 		}
 		return say + " It fits best that " + how + w.when(i) + "."
-	case i.at >= 0:
-		l := &w.looks[i.at]
+	case i.at >= 0 || len(i.worked) == 1:
+		at := i.at
+		if at < 0 {
+			at = i.worked[0]
+		}
+		l := &w.looks[at]
 		return say + fmt.Sprintf(" It is the %s of %s div at R = %s.", readingName(l), div(l.div), ohms(l.series.Ohm))
 	case i.h.ID == fault.SeriesUnit || i.h.ID == fault.ScaleMisread:
 		return say + " It fits best with " + i.h.Form + "."
@@ -133,49 +138,89 @@ func readingName(l *look) string {
 	return "first deflection"
 }
 
-// spoiled is the event to strike once the fault is mended: what it spoiled
-// first. 0 where nothing is to be struck.
-func (w *work) spoiled(c cause) int {
+// spoiled lists the events to strike once the fault is mended, in their order: of
+// every run that it touched the setting, or what of it was touched alone.
+func (w *work) spoiled(c cause) []int {
 	i := c.best
-	if i.at >= 0 {
-		if l := &w.looks[i.at]; l.n == 1 {
-			return l.seq
+	var out []int
+	for j := i.first; j <= i.last; j++ {
+		run := w.runs[j]
+		if i.h.ID == fault.Reversed && j < len(w.runs)-1 {
+			continue // a row wholly on the other side is as good
 		}
-		return w.looks[i.at].setSeq
+		hit := w.touched(i, run)
+		if i.h.Any && i.at < 0 {
+			hit = run
+		}
+		out = append(out, w.strikes(run, hit)...)
 	}
-	switch i.h.ID {
-	case fault.SourceWeak, fault.SourceDoubled, fault.Reversed:
-		return 0 // a measured EMF, or a note, puts it right as it stands
+	return out
+}
+
+// strikes lists the fewest events of a run that take some of its readings out
+// of force and leave those that are good for something: a shunted reading is
+// good for nothing without a first deflection.
+func (w *work) strikes(run, hit []int) []int {
+	if len(hit) == 0 {
+		return nil
 	}
-	var hit []int
-	for j := i.first; j <= i.last && len(hit) == 0; j++ {
-		hit = w.touched(i, w.runs[j])
-	}
-	run := w.runs[i.first]
-	switch {
-	case i.h.Any && len(hit) == 0:
-		return w.looks[run[0]].runSeq
-	case len(hit) == 0:
-		return 0
-	case len(hit) == 1 && w.looks[hit[0]].n == 1:
-		return w.looks[hit[0]].seq
-	}
-	branch := w.looks[hit[0]].branch
-	for _, k := range hit {
-		if w.looks[k].branch != branch {
-			branch = -1
+	first, firstHit := 0, 0
+	for _, k := range run {
+		if !w.looks[k].shunted {
+			first++
+			if slices.Contains(hit, k) {
+				firstHit++
+			}
 		}
 	}
-	if branch >= 0 {
-		return w.looks[hit[0]].setSeq
+	seqs := func(of []int) (out []int) {
+		for _, k := range of {
+			out = append(out, w.looks[k].seqs...)
+		}
+		return out
 	}
-	return w.looks[hit[0]].runSeq
+	if one := seqs(hit); len(one) == 1 {
+		return one
+	}
+	if first > 0 && firstHit == first {
+		return []int{w.looks[run[0]].runSeq}
+	}
+	var out []int
+	for at := 0; at < len(hit); {
+		// The readings of a branch, all of them or some.
+		b := w.looks[hit[at]].branch
+		to := at
+		for to < len(hit) && w.looks[hit[to]].branch == b {
+			to++
+		}
+		all := 0
+		for _, k := range run {
+			if w.looks[k].branch == b {
+				all++
+			}
+		}
+		if b >= 0 && all == to-at && len(seqs(hit[at:to])) > 1 {
+			out = append(out, w.looks[hit[at]].setSeq)
+		} else {
+			out = append(out, seqs(hit[at:to])...)
+		}
+		at = to
+	}
+	return out
 }
 
 // touched lists the readings of a run that an instance foretells otherwise
 // than if all were sound.
 func (w *work) touched(i instance, run []int) []int {
 	var hit []int
+	if i.h.WorkedOut || i.h.Any && i.at >= 0 {
+		for _, k := range run {
+			if k == i.at || slices.Contains(i.worked, k) {
+				hit = append(hit, k)
+			}
+		}
+		return hit
+	}
 	var none vector
 	samples := w.pick(run)
 	expected := make([]float64, len(samples))
@@ -322,15 +367,20 @@ func (w *work) foretell(i instance, as look) (mean, sd float64) {
 		}
 		w.suppose(one, j)
 		s = one[0]
-		s.age = as.age + 1 - w.looks[w.runs[i.first][0]].age
+		begun, now := math.Inf(1), 0.0
+		for j, run := range w.runs {
+			for _, k := range run {
+				now = max(now, w.looks[k].order+1)
+				if j == i.first {
+					begun = min(begun, w.looks[k].order)
+				}
+			}
+		}
+		s.age = now - begun
 	}
 	var slope vector
 	mean = s.h.predict(&s, at(&i.mean), &slope)
-	l, _, ok := i.info.cholesky()
-	v := s.sigma * s.sigma
-	if ok {
-		v += l.spread(slope)
-	}
+	v := s.sigma*s.sigma + i.factor.spread(slope)
 	return max(-3*w.in.Divisions, min(3*w.in.Divisions, mean)), min(math.Sqrt(v), 10*w.in.Divisions)
 }
 

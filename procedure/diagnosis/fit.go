@@ -18,51 +18,69 @@ type vector [parameters]float64
 
 type matrix [parameters][parameters]float64
 
-// belief is a normal law of the parameters: its mean and the inverse of its
-// covariance.
+// belief is a normal law of the parameters: its mean, the inverse of its
+// covariance, and the triangle that this factorises to.
 type belief struct {
-	mean vector
-	info matrix
+	mean   vector
+	info   matrix
+	factor matrix
 }
 
-// cholesky factorises a (lower triangle); ok is false where it is not positive
-// definite. logDet is the logarithm of its determinant.
-func (a *matrix) cholesky() (l matrix, logDet float64, ok bool) {
-	for i := range parameters {
-		for j := 0; j <= i; j++ {
+// believe is the normal law with a mean and an inverse covariance; ok is false
+// where that is none.
+func believe(mean vector, info matrix) (b belief, ok bool) {
+	b.mean, b.info = mean, info
+	ok = info.factorise(&b.factor, parameters)
+	return b, ok
+}
+
+// factorise writes into l the lower triangle L of the first n rows and columns
+// of a = L Lᵀ (Cholesky), with the reciprocals of its diagonal; it reports
+// false where they are not positive definite.
+func (a *matrix) factorise(l *matrix, n int) bool {
+	for i := range n {
+		for j := range i {
 			s := a[i][j]
 			for k := range j {
 				s -= l[i][k] * l[j][k]
 			}
-			if i != j {
-				l[i][j] = s / l[j][j]
-				continue
-			}
-			if !(s > 0) || math.IsInf(s, 1) {
-				return l, 0, false
-			}
-			l[i][i] = math.Sqrt(s)
-			logDet += 2 * math.Log(l[i][i])
+			l[i][j] = s * l[j][j]
 		}
+		s := a[i][i]
+		for k := range i {
+			s -= l[i][k] * l[i][k]
+		}
+		if !(s > 0) || math.IsInf(s, 1) {
+			return false
+		}
+		l[i][i] = 1 / math.Sqrt(s)
 	}
-	return l, logDet, true
+	return true
 }
 
-// solve solves L Lᵀ x = b.
-func (l *matrix) solve(b vector) vector {
+// halfLogDet is half the logarithm of the determinant of L Lᵀ.
+func (l *matrix) halfLogDet() float64 {
+	product := 1.0
 	for i := range parameters {
+		product *= l[i][i]
+	}
+	return -math.Log(product)
+}
+
+// solve replaces b by the solution x of L Lᵀ x = b, in the first n places.
+func (l *matrix) solve(b *vector, n int) {
+	for i := range n {
 		for k := range i {
 			b[i] -= l[i][k] * b[k]
 		}
-		b[i] /= l[i][i]
+		b[i] *= l[i][i]
 	}
-	for i := parameters - 1; i >= 0; i-- {
-		for k := i + 1; k < parameters; k++ {
+	for i := n - 1; i >= 0; i-- {
+		for k := i + 1; k < n; k++ {
 			b[i] -= l[k][i] * b[k]
 		}
-		b[i] /= l[i][i]
+		b[i] *= l[i][i]
 	}
-	return b
 }
 
 // spread returns the variance of a linear function of the parameters.
@@ -72,7 +90,7 @@ func (l *matrix) spread(slope vector) float64 {
 		for k := range i {
 			slope[i] -= l[i][k] * slope[k]
 		}
-		slope[i] /= l[i][i]
+		slope[i] *= l[i][i]
 		v += slope[i] * slope[i]
 	}
 	return v
@@ -91,7 +109,7 @@ type sample struct {
 	h             *hypothesis
 	series, shunt float64 // ohm
 	at            *look
-	age           int
+	age           float64
 	sigma         float64
 	width         float64 // the logarithm of sigma times √(2π)
 }
@@ -103,79 +121,143 @@ const (
 	mostStep  = 1.5  // of any parameter, in a round
 	mostMiss  = 1e4  // of a reading, standard deviations
 	mostDelta = 1e8  // of the damping
+	giveUp    = 4    // times as far as a round promises, it may yet fall
 )
 
 // fit finds the most probable parameters and the evidence by Laplace's method:
 // damped Gauss–Newton on half the sum of squares of the misfits of readings
-// and beliefs (domain notes E2).
-func fit(b *belief, samples []sample, start vector) outcome {
+// and beliefs (domain notes E2). It gives up where the sum will hardly fall
+// below room.
+func fit(b *belief, samples []sample, start vector, room float64) outcome {
+	// Where no fault has a number, it stays what it was and says nothing.
+	n := number
+	for i := range samples {
+		if samples[i].h.numbered {
+			n = parameters
+			break
+		}
+	}
+	if n < parameters {
+		start[number] = b.mean[number]
+	}
 	p := start
-	cost, info, grad := costAt(b, samples, &p)
+	var now, then normal
+	now.at(b, samples, &p, n, true)
 	damp := 1e-3
-	for range rounds {
-		a := info
-		for i := range parameters {
+	var l matrix
+	for round := range rounds {
+		a := now.info
+		for i := range n {
 			a[i][i] *= 1 + damp
 		}
-		l, _, ok := a.cholesky()
-		if !ok {
+		if !a.factorise(&l, n) {
 			if damp *= 10; damp > mostDelta {
 				break
 			}
 			continue
 		}
-		step := l.solve(grad)
+		step := now.grad
+		l.solve(&step, n)
+		if round > 2 {
+			fall := 0.0 // by a quadratic
+			for i := range n {
+				fall += step[i] * now.grad[i] / 2
+			}
+			if now.cost-giveUp*fall > room {
+				break
+			}
+		}
 		q := p
-		for i := range step {
+		for i := range n {
 			q[i] -= max(-mostStep, min(mostStep, step[i]))
 		}
-		c, in, gr := costAt(b, samples, &q)
-		if !(c < cost) {
-			if damp *= 10; damp > mostDelta || math.Abs(c-cost) < enough {
+		then.at(b, samples, &q, n, true)
+		if !(then.cost < now.cost) {
+			if damp *= 10; damp > mostDelta || math.Abs(then.cost-now.cost) < enough {
 				break
 			}
 			continue
 		}
-		fall := cost - c
-		p, cost, info, grad = q, c, in, gr
+		fall := now.cost - then.cost
+		p, now = q, then
 		damp *= 0.1
 		if fall < enough {
 			break
 		}
 	}
-	out := outcome{cost: cost, belief: belief{p, info}}
-	_, before, _ := b.info.cholesky()
-	_, after, ok := info.cholesky()
-	if !ok {
-		after = before
-	}
-	out.log = (before-after)/2 - cost
+	out := outcome{cost: now.cost, log: b.factor.halfLogDet() - now.cost}
+	bounded := false
 	for i := range samples {
 		if samples[i].at.off == 0 {
 			out.log -= samples[i].width
+		} else {
+			bounded = true
 		}
+	}
+	if bounded {
+		now.at(b, samples, &p, n, false)
+	}
+	var ok bool
+	if out.belief, ok = believe(p, now.info); !ok {
+		out.log -= b.factor.halfLogDet()
+		return out
+	}
+	out.log -= out.factor.halfLogDet()
+	if bounded {
+		out.log += out.beyond(now.grad)
 	}
 	return out
 }
 
-// costAt is half the sum of squares, with its gradient and Gauss–Newton
-// matrix.
-func costAt(b *belief, samples []sample, p *vector) (cost float64, info matrix, grad vector) {
-	info = b.info
+// beyond is the logarithm of the part of a normal law that lies beyond a plane
+// through the place b, where the law has the given slope, over its density
+// there; 0 where it has none. A reading off the scale says no more than that.
+func (b *belief) beyond(slope vector) float64 {
+	const flat = 1e-2
+	steep := math.Sqrt(b.factor.spread(slope))
+	if !(steep > flat) {
+		return 0
+	}
+	if steep > farTail {
+		return -math.Log(steep * math.Sqrt(2*math.Pi))
+	}
+	return steep*steep/2 + math.Log(math.Erfc(steep/math.Sqrt2)/2)
+}
+
+// farTail is from where on, in standard deviations, a normal law's tail is well
+// described by the first term of its series.
+const farTail = 12
+
+// normal is half the sum of squares of the misfits at a place, with its
+// gradient and its Gauss–Newton matrix.
+type normal struct {
+	cost float64
+	info matrix
+	grad vector
+}
+
+// at works it out, in the first n parameters; with the readings off the scale or
+// without.
+func (f *normal) at(b *belief, samples []sample, p *vector, n int, off bool) {
+	f.cost, f.info, f.grad = 0, b.info, vector{}
 	var d vector
-	for i := range d {
+	for i := range n {
 		d[i] = p[i] - b.mean[i]
 	}
-	for i := range parameters {
-		for j := range parameters {
-			grad[i] += b.info[i][j] * d[j]
+	for i := range n {
+		for j := range n {
+			f.grad[i] += b.info[i][j] * d[j]
 		}
-		cost += grad[i] * d[i] / 2
+		f.cost += f.grad[i] * d[i] / 2
 	}
 	here := at(p)
+	var slope vector
 	for i := range samples {
 		s := &samples[i]
-		var slope vector
+		if !off && s.at.off != 0 {
+			continue
+		}
+		slope[number] = 0
 		miss := (s.h.predict(s, here, &slope) - s.at.div) / s.sigma
 		if s.at.off > 0 && miss > 0 || s.at.off < 0 && miss < 0 {
 			continue // it is as far out as was seen, or further
@@ -183,22 +265,22 @@ func costAt(b *belief, samples []sample, p *vector) (cost float64, info matrix, 
 		if math.Abs(miss) > mostMiss {
 			miss = math.Copysign(mostMiss, miss)
 		}
-		cost += miss * miss / 2
-		for j := range parameters {
+		f.cost += miss * miss / 2
+		for j := range n {
 			sj := slope[j] / s.sigma
 			if sj == 0 {
 				continue
 			}
-			grad[j] += sj * miss
+			f.grad[j] += sj * miss
+			sj /= s.sigma
 			for k := 0; k <= j; k++ {
-				info[j][k] += sj * slope[k] / s.sigma
+				f.info[j][k] += sj * slope[k]
 			}
 		}
 	}
-	for j := range parameters {
+	for j := range n {
 		for k := range j {
-			info[k][j] = info[j][k]
+			f.info[k][j] = f.info[j][k]
 		}
 	}
-	return cost, info, grad
 }

@@ -7,6 +7,7 @@ package diagnosis
 
 import (
 	"math"
+	"slices"
 
 	"example.org/halve/physics/apparatus"
 )
@@ -57,7 +58,8 @@ type Reading struct {
 
 // look is a reading, or equal readings at one setting taken together.
 type look struct {
-	seq, n         int
+	seqs           []int
+	seq, n         int // the first of them, and how many
 	run, branch    int // branch is -1 for a first deflection
 	shunted        bool
 	series, shunt  apparatus.Setting  // as they stood; where no shunt was set yet, 0 Ω
@@ -67,7 +69,7 @@ type look struct {
 	off            int     // 1 beyond the end, -1 beyond the other one
 	sigma, width   float64 // width is the logarithm of sigma times √(2π)
 	divisions      float64
-	age            int
+	order          float64 // the place of the reading among all, the mean of several
 	setSeq, runSeq int
 }
 
@@ -84,7 +86,7 @@ func (in *Input) looks() []look {
 	add := func(l look, rs []Reading) {
 		from := len(out)
 		for _, r := range rs {
-			l.seq, l.n, l.div, l.zero, l.before, l.off = r.Seq, 1, r.Div, r.Zero, r.Before, 0
+			l.seqs, l.seq, l.n, l.div, l.zero, l.before, l.off = []int{r.Seq}, r.Seq, 1, r.Div, r.Zero, r.Before, 0
 			if !l.shunted {
 				l.shunt = in.Runs[l.run].stood(r.Seq)
 			}
@@ -101,6 +103,7 @@ func (in *Input) looks() []look {
 				if o := &out[i]; o.off == l.off && o.div == l.div && o.shunt.Ohm == l.shunt.Ohm {
 					// The same place of the needle is rounded the same way.
 					o.n++
+					o.seqs = append(o.seqs, r.Seq)
 					same = true
 				}
 			}
@@ -124,8 +127,16 @@ func (in *Input) looks() []look {
 	if n := len(out) - maxLooks; n > 0 {
 		out = out[n:]
 	}
+	var all []int
 	for i := range out {
-		out[i].age = i
+		all = append(all, out[i].seqs...)
+	}
+	slices.Sort(all)
+	for i := range out {
+		for _, n := range out[i].seqs {
+			at, _ := slices.BinarySearch(all, n)
+			out[i].order += float64(at) / float64(out[i].n)
+		}
 		out[i].sigma = in.sigma(&out[i])
 		out[i].width = width(out[i].sigma)
 	}

@@ -14,6 +14,8 @@ type hypothesis struct {
 	weight float64
 	law    [2]*circuit.Law // K2 open, closed
 	sized  bool            // the laws have the resistance of fault.Extra in them
+	// numbered: what it foretells depends on its number.
+	numbered bool
 }
 
 // table holds the hypotheses; it is worked out once and never changed.
@@ -32,7 +34,10 @@ func compile() *table {
 	t := &table{rest: rest, sound: &hypothesis{weight: rest[sound]}}
 	t.sound.law, _ = laws(t.sound.Fault)
 	for _, f := range catalogue {
-		h := &hypothesis{Fault: f, weight: of[string(f.ID)+f.Form], sized: f.Size.What == fault.Ohm}
+		if f.WorkedOut { // its readings follow from others, not from the circuit
+			continue
+		}
+		h := &hypothesis{Fault: f, weight: of[string(f.ID)+f.Form], sized: f.Size.What == fault.Ohm, numbered: f.Size.What != fault.Nothing}
 		h.law = t.sound.law
 		if f.Edit != nil {
 			h.law, _ = laws(f)
@@ -87,7 +92,7 @@ func (h *hypothesis) predict(s *sample, p *point, slope *vector) float64 {
 		law = h.law[1]
 	}
 	var size, dSize float64
-	if h.Size.What != fault.Nothing {
+	if h.numbered {
 		size, dSize = h.Size.At(p.vector[number])
 	}
 	times := h.SourceTimes
@@ -119,10 +124,14 @@ func (h *hypothesis) predict(s *sample, p *point, slope *vector) float64 {
 	case fault.EMF:
 		slope[number] = div * dSize / size
 	}
-	// A needle beyond the end is off the scale, whatever would be written.
-	if h.Write != nil && (s.at.off == 0 || math.Abs(div) < s.at.divisions) {
+	if h.Write != nil {
 		l := fault.Look{Div: div, Divisions: s.at.divisions, Shunted: s.at.shunted, Age: s.age}
 		at := h.Write(l, size)
+		if off := float64(s.at.off); !h.Pointer && off*div > off*at {
+			// Nobody misreads a needle beyond the end.
+			slope[zero] = 1
+			return div + s.at.zero + p.vector[zero]
+		}
 		step := 1e-5 * max(1, math.Abs(div))
 		l.Div += step
 		byDiv := (h.Write(l, size) - at) / step

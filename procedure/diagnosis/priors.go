@@ -47,6 +47,7 @@ func priors() []prior {
 		{fault.WrongSide, "", 1, "a sign left out"},
 		{fault.ColumnsSwapped, "one row", 0.7, "writing in haste"},
 		{fault.ColumnsSwapped, "every row", 0.3, "a table ruled the other way"},
+		{fault.ColumnsSwapped, "K2 the wrong way", 0.5, "a plug key read like a plug of a box: in for open"},
 		{fault.HalfMissed, "", 1, "the half of the last row is still in mind"},
 		{fault.ScaleMisread, "", 2, "which mark is figured is learnt anew on each scale"},
 		{fault.PointerSticks, "", 2, "old pivots"},
