@@ -58,7 +58,6 @@ const (
 // benchForm is the page on which the instruments on the table are stated.
 type benchForm struct {
 	*desk
-	single
 	sitting *record.Sitting // nil until the form is written down
 	needle  Needle
 	from    *work           // the page to go back to, nil at the start
@@ -523,7 +522,21 @@ func (f *benchForm) keymap() []key.Binding {
 	return append(bs, ks.submit, ks.back, ks.help, ks.readFile, ks.writeFile, ks.leave)
 }
 
+func (f *benchForm) spine(w int) int { return spineAt(w) }
+
 func (f *benchForm) body(w, h int) []string {
+	if spine := f.spine(w); spine > 0 {
+		c := draw.Circuit{}
+		if v, err := quantity.Parse(f.lines[lineEMF].value(), quantity.Volt); err == nil {
+			c.Source = f.theme.Signs.Say(quantity.Style(0).Exact(v, quantity.Volt))
+		}
+		return spread(f.page(spine-1, h), spine, f.benchFacing(c, w-spine, h))
+	}
+	return f.page(w, h)
+}
+
+// page is the form itself.
+func (f *benchForm) page(w, h int) []string {
 	t := &f.theme
 	bw := bodyWidth(w)
 	if f.helped {

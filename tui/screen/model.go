@@ -96,6 +96,7 @@ type Model struct {
 	// warned is set when leaving would lose what is typed; the next Ctrl+C
 	// leaves all the same.
 	warned bool
+	mouse  bool // it is on
 	fresh  bool // the whole screen is to be drawn again
 	crash  *Crash
 	ask    func()
@@ -226,6 +227,8 @@ func (m *Model) take(msg tea.Msg) (tea.Model, tea.Cmd) {
 		return m, nil
 	case tea.KeyMsg:
 		return m, m.pressed(msg)
+	case tea.MouseMsg:
+		return m, m.moused(msg)
 	}
 	return m, m.pass(msg)
 }
@@ -248,6 +251,8 @@ func (m *Model) pressed(k tea.KeyMsg) tea.Cmd {
 		return tea.Interrupt
 	case key.Matches(k, m.keys.suspend):
 		return tea.Suspend
+	case key.Matches(k, m.keys.mouse):
+		return m.switchMouse()
 	case key.Matches(k, m.keys.redraw):
 		m.fresh = true
 		return nil

@@ -346,3 +346,11 @@ func checkFits(t interface {
 		}
 	}
 }
+
+// press is the message of one typed character.
+func press(s string) tea.KeyMsg {
+	if s == " " {
+		return tea.KeyMsg{Type: tea.KeySpace, Runes: []rune{' '}}
+	}
+	return tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune(s)}
+}

@@ -495,6 +495,43 @@ func TestTypedStays(t *testing.T) {
 	}
 }
 
+// The mouse is off until it is asked for; then a click does what the cursor
+// and Enter would do, and the wheel goes up and down.
+func TestMouse(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24)
+	click := func(what string) {
+		t.Helper()
+		for y, line := range strings.Split(p.m.View(), "\n") {
+			if at := strings.Index(line, what); at >= 0 {
+				p.send(tea.MouseMsg{X: len([]rune(line[:at])), Y: y, Button: tea.MouseButtonLeft, Action: tea.MouseActionPress})
+				return
+			}
+		}
+		t.Fatalf("%q is not on the page:\n%s", what, p.m.View())
+	}
+	_, on := p.m.Update(tea.KeyMsg{Type: tea.KeyF5})
+	_, off := p.m.Update(tea.KeyMsg{Type: tea.KeyF5})
+	if on == nil || off == nil || fmt.Sprintf("%T", on()) != fmt.Sprintf("%T", tea.EnableMouseCellMotion()) || fmt.Sprintf("%T", off()) != fmt.Sprintf("%T", tea.DisableMouse()) {
+		t.Error("F5 does not turn the mouse on and off")
+	}
+	click("K1 to G")
+	p.sees("[x] K1 to G")
+	p.send(tea.MouseMsg{X: 20, Y: 10, Button: tea.MouseButtonWheelDown, Action: tea.MouseActionPress})
+	p.sees("▸ [ ] G to R")
+	click("do │") // beside the list nothing happens
+	p.keys("tab")
+	click("note  ")
+	if w := p.m.page.(*work); w.kind != enterNote {
+		t.Errorf("a click in the list leads to entry %d, want the note", w.kind)
+	}
+	s := sit(t, options(nil, nil, t.TempDir()), 80, 24)
+	p = s
+	click("go on with a record")
+	if _, ok := p.m.page.(*records); !ok {
+		t.Errorf("a click on the start page leads to a %T", p.m.page)
+	}
+}
+
 // A record that another program is writing is not opened a second time.
 func TestRecordInUse(t *testing.T) {
 	dir := t.TempDir()

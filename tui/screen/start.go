@@ -14,7 +14,6 @@ import (
 // start is the first page: what to begin with.
 type start struct {
 	*desk
-	single
 	at     int
 	said   string
 	helped bool
@@ -93,10 +92,32 @@ func (s *start) keymap() []key.Binding {
 	if s.helped {
 		return []key.Binding{s.keys.back}
 	}
-	return []key.Binding{named(s.keys.accept, "choose"), s.keys.move, s.keys.help, s.keys.suspend, named(s.keys.leave, "leave")}
+	return []key.Binding{named(s.keys.accept, "choose"), s.keys.move, s.keys.help, s.keys.mouse, s.keys.suspend, named(s.keys.leave, "leave")}
 }
 
+func (s *start) spine(w int) int { return spineAt(w) }
+
 func (s *start) body(w, h int) []string {
+	if spine := s.spine(w); spine > 0 {
+		return spread(s.page(spine-1, h, true), spine, s.benchFacing(draw.Circuit{}, w-spine, h))
+	}
+	return s.page(w, h, false)
+}
+
+// benchFacing is the page that faces those at the beginning: the circuit that
+// will be built, and what there is to know of the bench.
+func (d *desk) benchFacing(c draw.Circuit, w, h int) []string {
+	circuit := c.Draw(w-2, h/4, &d.theme)
+	why := d.leafText(leafKey{step: procedure.StepBench, width: w - 2})
+	return facing([]section{
+		{name: "circuit", lines: circuit, least: len(circuit), worth: 90, whole: true},
+		{name: "why", lines: why, worth: 40},
+	}, w, h, &d.theme)
+}
+
+// page is the page to choose from, with the circuit on it where no other
+// faces it.
+func (s *start) page(w, h int, spread bool) []string {
 	t := &s.theme
 	bw := bodyWidth(w)
 	about := draw.Wrap(t.Signs.Say("For a moving-coil galvanometer on the bench: its resistance G and its figure of merit k, by half deflection. The program says before every move what to do, whether the key may be closed and what the needle should show; you set, read and write down."), bw)
@@ -116,17 +137,19 @@ func (s *start) body(w, h int) []string {
 		}
 		items = append(items, style.Render(fmt.Sprintf("%s %d  %s", mark, i+1, item)))
 	}
-	circuit := draw.Circuit{}.Draw(draw.CircuitWidth, draw.CircuitHeight, t)
 	var cautions []string
 	for _, c := range safety.Cautions(string(procedure.StepBench)) {
 		cautions = append(cautions, draw.Wrap(t.Signs.Say(c.Text), bw)...)
 	}
-	sections := []section{
-		{name: "about", lines: about, least: 1, worth: 30},
-		{name: "circuit", lines: circuit, least: len(circuit), worth: 20},
+	sections := []section{{name: "about", lines: about, least: 1, worth: 30}}
+	if !spread {
+		circuit := draw.Circuit{}.Draw(draw.CircuitWidth, draw.CircuitHeight, t)
+		sections = append(sections, section{name: "circuit", lines: circuit, least: len(circuit), worth: 20, whole: true})
+	}
+	sections = append(sections, []section{
 		{name: "begin", lines: items, least: len(items), worth: 90},
 		{name: "care", lines: cautions, least: 1, worth: 40},
-	}
+	}...)
 	if s.said != "" {
 		sections = append(sections, section{name: "note", lines: draw.Styled(draw.Wrap(t.Signs.Say("! "+s.said), bw), t.Odd), least: 1, worth: 80})
 	}

@@ -744,7 +744,7 @@ func (w *work) keymap() []key.Binding {
 	default:
 		return []key.Binding{ks.back, named(ks.move, "more"), ks.help, ks.why, ks.graph, ks.behind, ks.pageUp, ks.pageDown}
 	}
-	more := []key.Binding{ks.graph, ks.behind, ks.strike, ks.zero, ks.note, ks.keep, ks.finish, ks.suspend, ks.leave}
+	more := []key.Binding{ks.graph, ks.behind, ks.strike, ks.zero, ks.note, ks.keep, ks.finish, ks.mouse, ks.redraw, ks.suspend, ks.leave}
 	if w.kind == enterWired {
 		return append([]key.Binding{ks.tick, ks.accept, ks.other, ks.help, ks.why, ks.move}, more...)
 	}

@@ -623,7 +623,16 @@ func (w *work) oddLines(bw int) []string {
 		add("odd: "+odd, t.Odd)
 	}
 	fs := w.findings()
-	if len(fs) > 0 {
+	switch {
+	case len(fs) == 0:
+	case w.counsel.Next != nil && strings.Contains(w.counsel.Next.Do, fs[0].Say):
+		// What it is stands above already.
+		text := "the readings point to that" + chance(fs[0].Probability)
+		if fs[0].Mend != nil {
+			text += fmt.Sprintf("; if it is so, strike %d", fs[0].Mend.Seq)
+		}
+		add(text, t.Odd)
+	default:
 		lines = append(lines, findingLines(fs[:1], bw, t)...)
 	}
 	if n := len(fs) - 1; n > 0 {
