@@ -114,17 +114,13 @@ func anyOff(rs []FirstReading) bool {
 // polygon returns the corners of the set of (a, b) that the readings and the
 // plate's least a allow, nil if there are none.
 func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
-	// The unknowns are scaled to the order of one: a by the largest series
-	// value in use, both by the scale's own 1/divisions.
-	scale := 1.0
-	for _, r := range rs {
-		scale = max(scale, r.SeriesOhm)
-	}
+	// The unknowns are counted in the scale's own 1/divisions; beyond wide, per
+	// ohm for a, there is no galvanometer.
 	const wide = 1e7
 	u := 1 / l.Divisions
 	p := []corner{{0, 0}, {wide, 0}, {wide, wide}, {0, wide}}
-	cut := func(ca, cb, least float64) { // keep ca*a + cb*b >= least, in scaled unknowns
-		p = clip(p, ca/scale, cb, least/u)
+	cut := func(ca, cb, least float64) { // keep ca*a + cb*b >= least
+		p = clip(p, ca, cb, least/u)
 	}
 	cut(1, 0, plate)
 	for _, r := range rs {
@@ -144,7 +140,7 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 	}
 	out := make([]corner, len(p))
 	for i, c := range p {
-		out[i] = corner{c.a * u / scale, c.b * u}
+		out[i] = corner{c.a * u, c.b * u}
 	}
 	return out
 }

@@ -116,6 +116,16 @@ func TestBoundTolerance(t *testing.T) {
 	}
 }
 
+// TestBoundFarApart: readings at resistances that lie millions of times apart
+// bound no more than they say. A loop of 58.8 div·ohm and nothing but the box
+// shows 58.8/13 = 4.523 at 13 Ω and 1.73e-6 at 34 MΩ, and 58.8 at 1 Ω.
+func TestBoundFarApart(t *testing.T) {
+	l := Loop{EMFHigh: 11, Divisions: 84, Doubt: 0.02, Readings: []FirstReading{{SeriesOhm: 3.4e7, Div: 58.8 / 3.4e7}, {SeriesOhm: 13, Div: 58.8 / 13}}}
+	if got, ok := l.Bound().Worst(1); ok && got < 58.8 {
+		t.Errorf("at 1 Ω bounded at %g; 58.8 is possible", got)
+	}
+}
+
 // TestBoundStronger: at twice the EMF the needle goes twice as far.
 func TestBoundStronger(t *testing.T) {
 	l := Loop{EMFHigh: 3.2, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 10, Stronger: 2}}}
