@@ -114,14 +114,9 @@ func anyOff(rs []FirstReading) bool {
 // polygon returns the corners of the set of (a, b) that the readings and the
 // plate's least a allow, nil if there are none.
 func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
-	// The unknowns are counted in the scale's own 1/divisions; beyond wide, per
-	// ohm for a, there is no galvanometer.
-	const wide = 1e7
-	u := 1 / l.Divisions
+	const wide = 1e7 // in 1/(div ohm) and 1/div: far beyond any galvanometer
 	p := []corner{{0, 0}, {wide, 0}, {wide, wide}, {0, wide}}
-	cut := func(ca, cb, least float64) { // keep ca*a + cb*b >= least
-		p = clip(p, ca, cb, least/u)
-	}
+	cut := func(ca, cb, least float64) { p = clip(p, ca, cb, least) } // keep ca*a + cb*b >= least
 	cut(1, 0, plate)
 	for _, r := range rs {
 		if r.OffScale {
@@ -135,14 +130,7 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 			cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/d)
 		}
 	}
-	if len(p) == 0 {
-		return nil
-	}
-	out := make([]corner, len(p))
-	for i, c := range p {
-		out[i] = corner{c.a * u, c.b * u}
-	}
-	return out
+	return p
 }
 
 // highest is the largest deflection that a reading on the scale leaves
@@ -165,8 +153,11 @@ func clip(p []corner, ca, cb, least float64) []corner {
 			out = append(out, c)
 		}
 		if sc > slack && sd < -slack || sc < -slack && sd > slack {
-			t := sc / (sc - sd)
-			out = append(out, corner{c.a + t*(d.a-c.a), c.b + t*(d.b-c.b)})
+			from, to, t := c, d, sc/(sc-sd)
+			if t > 0.5 { // from the nearer end, or a far one would swallow its digits
+				from, to, t = d, c, sd/(sd-sc)
+			}
+			out = append(out, corner{from.a + t*(to.a-from.a), from.b + t*(to.b-from.b)})
 		}
 	}
 	return out
