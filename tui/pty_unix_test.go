@@ -26,10 +26,11 @@ import (
 
 	"example.org/halve/physics"
 	"example.org/halve/physics/bench"
+	"example.org/halve/physics/bench/live"
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/debrief"
 	"example.org/halve/procedure/record"
 	"example.org/halve/tui"
-	"example.org/halve/tui/screen"
 )
 
 // patience is how long a screen may take to come. It is long, so that a busy
@@ -570,15 +571,23 @@ func TestWholePracticalPlain(t *testing.T) {
 	}
 }
 
-// broken is a simulated bench that breaks down when its key is pressed.
-type broken struct{ screen.Needle }
+// broken is a simulated bench that breaks down when it is looked at for the
+// second time.
+type broken struct {
+	bench  *live.Bench
+	looked bool
+}
 
-func (b broken) SetKeys(k1, k2 bool) {
-	if k1 {
+func (b *broken) Live() *live.Bench {
+	if b.looked {
 		panic("the key came off")
 	}
-	b.Needle.SetKeys(k1, k2)
+	b.looked = true
+	return b.bench
 }
+
+func (*broken) Examination() bool     { return false }
+func (*broken) Over([]debrief.Remark) {}
 
 // A breakdown leaves the terminal in order, is written down, says where, and
 // the record is whole.
@@ -609,7 +618,11 @@ func TestBreakdown(t *testing.T) {
 		}
 	}
 	random := rand.New(rand.NewPCG(1, 2))
-	simulated, err := bench.New(b.Bench, bench.Draw(b.Bench, random), random)
+	still, err := bench.New(b.Bench, bench.Draw(b.Bench, random), random)
+	if err != nil {
+		t.Fatal(err)
+	}
+	simulated, err := live.New(still, live.DrawTruth(b.Galvanometer, random), random, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -633,10 +646,10 @@ func TestBreakdown(t *testing.T) {
 	}()
 	go func(ready chan struct{}) {
 		<-ready
-		master.WriteString(" ") // closes K1
+		master.WriteString("\x10\x10") // Ctrl+P: to the bench, and back
 	}(keyed)
 	err = tui.Run(t.Context(), tui.Options{
-		Sitting: s, Bench: broken{simulated}, DataDir: data, Theme: "dark",
+		Sitting: s, Bench: &broken{bench: simulated}, DataDir: data, Theme: "dark",
 		Now: time.Now, NewID: func() string { return "TEST" }, In: slave, Out: slave,
 	})
 	if err == nil || !strings.Contains(err.Error(), "the key came off") {
@@ -646,7 +659,7 @@ func TestBreakdown(t *testing.T) {
 	if where == nil {
 		t.Fatalf("no file is named: %v", err)
 	}
-	if text, err := os.ReadFile(where[1]); err != nil || !strings.Contains(string(text), "SetKeys") {
+	if text, err := os.ReadFile(where[1]); err != nil || !strings.Contains(string(text), "(*broken).Live") {
 		t.Errorf("the file says %q, %v", text, err)
 	}
 	after, err := term.GetState(slave.Fd())

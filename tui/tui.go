@@ -27,9 +27,9 @@ import (
 // Options are what the screens need.
 type Options struct {
 	Sitting *record.Sitting // nil opens the start page
-	Bench   screen.Needle   // the simulated bench of a practice, nil at a real one
+	Bench   screen.ByHand   // the simulated bench of a practice, nil at a real one
 	// Practise begins a practice from the start page; nil leaves it out.
-	Practise func() (*record.Sitting, screen.Needle, error)
+	Practise func() (*record.Sitting, screen.ByHand, error)
 	DataDir  string // where records are kept
 	Now      func() time.Time
 	NewID    func() string
@@ -79,7 +79,7 @@ func Run(ctx context.Context, o Options) error {
 	var program *tea.Program
 	input, ask := o.question(profile, out, func(dark bool) { program.Send(screen.Background{Dark: dark}) })
 	m := screen.New(screen.Options{
-		Sitting: o.Sitting, Needle: o.Bench, Practise: o.Practise, DataDir: o.DataDir,
+		Sitting: o.Sitting, Bench: o.Bench, Practise: o.Practise, DataDir: o.DataDir,
 		Now: o.Now, NewID: o.NewID, Minutes: o.Minutes,
 		ReadBench: o.ReadBench, WriteBench: o.WriteBench,
 		// Over a network each frame of a moving needle may come late.

@@ -22,7 +22,6 @@ import (
 
 // underHand is a simulated bench under the person's own hands.
 type underHand struct {
-	*bench.Bench
 	live        *live.Bench
 	examination bool
 	remarks     []debrief.Remark
@@ -93,7 +92,7 @@ func (p *Practise) underHands(s *record.Sitting, b *bench.Bench) (*underHand, er
 			return nil, err
 		}
 	}
-	return &underHand{Bench: b, live: x, examination: p.Examination}, nil
+	return &underHand{live: x, examination: p.Examination}, nil
 }
 
 // put sets a box as the record says it stands.

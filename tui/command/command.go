@@ -74,7 +74,7 @@ func (w Way) check() error {
 // screens are the options of the screens without a sitting.
 func screens(d Desk, w Way) tui.Options {
 	return tui.Options{
-		Practise: func() (*record.Sitting, screen.Needle, error) {
+		Practise: func() (*record.Sitting, screen.ByHand, error) {
 			// Each practice begun on the start page has a bench of its own;
 			// six digits are enough, and short enough to pass on.
 			p := Practise{Seed: uint64(d.Now().UnixNano()) % 1_000_000}

@@ -59,7 +59,6 @@ const (
 type benchForm struct {
 	*desk
 	sitting *record.Sitting // nil until the form is written down
-	needle  Needle
 	from    *work           // the page to go back to, nil at the start
 	was     apparatus.Bench // what is not on the form stays as it was
 	lines   []line
@@ -79,8 +78,8 @@ const (
 	fileToWrite
 )
 
-func newBenchForm(d *desk, s *record.Sitting, n Needle) *benchForm {
-	f := &benchForm{desk: d, sitting: s, needle: n}
+func newBenchForm(d *desk, s *record.Sitting) *benchForm {
+	f := &benchForm{desk: d, sitting: s}
 	if s != nil {
 		f.said = s.Recovered()
 		if b, ok := s.State().Bench(); ok {
@@ -477,7 +476,7 @@ func (f *benchForm) write() page {
 			said = oneLine(err)
 		}
 	}
-	w := newWork(f.desk, f.sitting, f.needle)
+	w := newWork(f.desk, f.sitting)
 	if opened && f.sitting.Path() != "" {
 		said += "; record: " + f.sitting.Path()
 	}

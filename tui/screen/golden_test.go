@@ -61,9 +61,6 @@ func steps() []struct {
 		{"not-now", func(t testing.TB) *person {
 			return at(t).obey(procedure.KindSetSeries).keys("tab", "down", "enter")
 		}},
-		{"needle", func(t testing.TB) *person {
-			return sit(t, options(onBench(t), simulated(t), "records"), 80, 24).obey(procedure.KindReadFirst).keys("7", "enter", "enter", " ")
-		}},
 	}
 }
 

@@ -12,7 +12,7 @@ type keys struct {
 	accept, other, back, help    key.Binding
 	up, down, left, right        key.Binding
 	offScale, strike, zero, note key.Binding
-	keep, finish, press, tick    key.Binding
+	keep, finish, tick           key.Binding
 	why, graph, behind           key.Binding
 	pageUp, pageDown             key.Binding
 	suspend, redraw, leave       key.Binding
@@ -47,7 +47,6 @@ func newKeys() keys {
 		note:      bind("Ctrl+N", "note", "ctrl+n"),
 		keep:      bind("Ctrl+K", "keep the row", "ctrl+k"),
 		finish:    bind("Ctrl+F", "finish", "ctrl+f"),
-		press:     bind("Space", "close or open the keys", " "),
 		tick:      bind("Space", "tick", " "),
 		next:      bind("Down", "next line", "down", "tab", "enter"),
 		before:    bind("Up", "line before", "up", "shift+tab"),

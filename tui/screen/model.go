@@ -24,7 +24,7 @@ import (
 // Options are what the screens need.
 type Options struct {
 	Sitting *record.Sitting // nil for the start page
-	Needle  Needle          // nil at a real bench
+	Bench   ByHand          // the simulated bench of a practice, nil at a real one
 	DataDir string          // where records are kept
 	Now     func() time.Time
 	NewID   func() string
@@ -41,7 +41,7 @@ type Options struct {
 	WriteBench func(path string, b procedure.Bench) error
 	// Practise begins a practical on a simulated bench, for the start page;
 	// nil leaves it out.
-	Practise func() (*record.Sitting, Needle, error)
+	Practise func() (*record.Sitting, ByHand, error)
 }
 
 // desk is what every page has at hand.
@@ -53,7 +53,7 @@ type desk struct {
 	dataDir    string
 	minutes    int
 	still      bool
-	practise   func() (*record.Sitting, Needle, error)
+	practise   func() (*record.Sitting, ByHand, error)
 	readBench  func(path string) (procedure.Bench, error)
 	writeBench func(path string, b procedure.Bench) error
 	opened     *record.Sitting      // begun or resumed from the start page, closed at the end
@@ -153,20 +153,20 @@ func New(o Options) *Model {
 	if o.Sitting == nil {
 		m.page = newStart(d)
 	} else {
-		m.page = sittingPage(d, o.Sitting, o.Needle)
+		m.page = sittingPage(d, o.Sitting, o.Bench)
 	}
 	return m
 }
 
 // sittingPage is the page on which a sitting goes on.
-func sittingPage(d *desk, s *record.Sitting, n Needle) page {
-	if b, ok := n.(ByHand); ok {
+func sittingPage(d *desk, s *record.Sitting, b ByHand) page {
+	if b != nil {
 		return newPractice(d, s, b)
 	}
 	if _, ok := s.State().Bench(); ok {
-		return newWork(d, s, n)
+		return newWork(d, s)
 	}
-	return newBenchForm(d, s, n)
+	return newBenchForm(d, s)
 }
 
 // Close lets go of the record that was opened from the start page, if any.

@@ -77,9 +77,9 @@ type person struct {
 	m *Model
 }
 
-func options(s *record.Sitting, n Needle, dir string) Options {
+func options(s *record.Sitting, b ByHand, dir string) Options {
 	return Options{
-		Sitting: s, Needle: n, DataDir: dir, Now: clock(),
+		Sitting: s, Bench: b, DataDir: dir, Now: clock(),
 		NewID: func() string { return "TESTID" },
 		Theme: theme.New(theme.Auto, termenv.Ascii, false), Still: true,
 	}
@@ -194,7 +194,7 @@ func (p *person) needs() []string {
 		return []string{"F1 help"}[:min(len(p.m.page.keymap())/3, 1)]
 	}
 	needs := []string{words(w.doLines(endless)), words(w.safeLines(endless)), words(w.writeLines(endless)), "Enter", "Tab entries", "F1 help", "F2 why?"}
-	if w.kind != enterWired && w.kind != enterStrike && !w.sitting.State().Finished() && w.foreseesReading() && !w.closed {
+	if w.kind != enterWired && w.kind != enterStrike && !w.sitting.State().Finished() && w.foreseesReading() {
 		needs = append(needs, words(w.seeLines(endless)))
 	}
 	if w.wrong || w.refusal() != "" {

@@ -19,7 +19,6 @@ import (
 // ByHand is a simulated bench that is worked by hand: the person sets, closes
 // and reads, and the book knows only what they write.
 type ByHand interface {
-	Needle
 	// Live is the bench in time.
 	Live() *live.Bench
 	// Examination says that the guide is switched off.
@@ -43,7 +42,7 @@ type practice struct {
 }
 
 func newPractice(d *desk, s *record.Sitting, b ByHand) *practice {
-	p := &practice{work: newWork(d, s, nil), from: b, begun: d.now()}
+	p := &practice{work: newWork(d, s), from: b, begun: d.now()}
 	p.hands = hands.New(hands.Options{Bench: b.Live(), Theme: &d.theme, Now: d.now, Still: d.still})
 	p.shown = p.hands.ScaleLines
 	p.alone = b.Examination()

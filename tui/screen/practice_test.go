@@ -9,7 +9,6 @@ import (
 	tea "github.com/charmbracelet/bubbletea"
 	"pgregory.net/rapid"
 
-	"example.org/halve/physics/bench"
 	"example.org/halve/physics/bench/live"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/debrief"
@@ -19,7 +18,6 @@ import (
 
 // byHand is a simulated bench to work by hand.
 type byHand struct {
-	*bench.Bench
 	live    *live.Bench
 	alone   bool
 	remarks []debrief.Remark
@@ -43,13 +41,13 @@ func practise(t testing.TB, alone bool, w, h int) *practising {
 	now := func() time.Time { return at }
 	s := record.InMemory(now)
 	state(t, s)
-	b := &byHand{Bench: simulated(t), alone: alone}
+	b := &byHand{alone: alone}
 	r := rand.New(rand.NewPCG(1, 2))
 	truth, err := live.DrawTruth(table().Galvanometer, r).With(live.Extra{Friction: new(0.02)})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if b.live, err = live.New(b.Bench, truth, r, false); err != nil {
+	if b.live, err = live.New(simulated(t), truth, r, false); err != nil {
 		t.Fatal(err)
 	}
 	o := options(s, b, t.TempDir())

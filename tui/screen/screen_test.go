@@ -90,9 +90,6 @@ func TestAnyKeys(t *testing.T) {
 		o := options(nil, nil, filepath.Join(t.TempDir(), "none"))
 		if rapid.Bool().Draw(rt, "at the bench") {
 			o.Sitting = onBench(t)
-			if rapid.Bool().Draw(rt, "simulated") {
-				o.Needle = simulated(t)
-			}
 		}
 		p := sit(t, o, 80, 24)
 		if o.Sitting != nil && rapid.Bool().Draw(rt, "wired") {
@@ -641,27 +638,6 @@ func TestBenchFormCoils(t *testing.T) {
 	if err := p.m.Close(); err != nil {
 		t.Fatal(err)
 	}
-}
-
-// On a simulated bench the keys are closed by hand, and the needle drawn is
-// the one of the circuit: R = 11 110 ohm gives 7.14 divisions (hand
-// calculation: 1.52 / (11110 + 0.4 + 90.5) / 19e-6).
-func TestSimulatedNeedle(t *testing.T) {
-	p := sit(t, options(onBench(t), simulated(t), ""), 80, 24).obey(procedure.KindReadFirst)
-	p.sees("K1 open")
-	p.sees("Space closes them")
-	p.keys(" ")
-	p.sees("K1 closed")
-	w := p.m.page.(*work)
-	if w.rests < 7.0 || w.rests > 7.3 {
-		t.Errorf("the needle rests at %g, want about 7.14", w.rests)
-	}
-	p.keys(" ")
-	p.sees("K1 open")
-	p.obey(procedure.KindSource)
-	p.sees("The voltmeter shows")
-	p.obey("").keys("enter")
-	p.sees("The simulated galvanometer has G = 90.50 Ω and k = 19.00 µA/div")
 }
 
 // Help names every key that a page answers to.

@@ -68,18 +68,18 @@ func (s *start) update(msg tea.Msg) (page, tea.Cmd) {
 func (s *start) open(item int) (page, tea.Cmd) {
 	switch item {
 	case startNew:
-		return newBenchForm(s.desk, nil, nil), nil
+		return newBenchForm(s.desk, nil), nil
 	case startResume:
 		r := newRecords(s.desk)
 		return r, command(r.read)
 	case startPractise:
-		sitting, needle, err := s.practise()
+		sitting, bench, err := s.practise()
 		if err != nil {
 			s.said = oneLine(err)
 			return s, nil
 		}
 		s.opened = sitting
-		return sittingPage(s.desk, sitting, needle), nil
+		return sittingPage(s.desk, sitting, bench), nil
 	}
 	return s, nil
 }

@@ -10,8 +10,6 @@ import (
 	tea "github.com/charmbracelet/bubbletea"
 
 	"example.org/halve/physics/apparatus"
-	"example.org/halve/physics/bench"
-	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/notes"
 	"example.org/halve/procedure/record"
@@ -23,32 +21,11 @@ import (
 // ends as real Enters.
 const hasty = 150 * time.Millisecond
 
-// Needle is a simulated bench, as far as the screens work it: boxes are set,
-// keys pressed, and the needle comes to rest somewhere.
-type Needle interface {
-	SetSeries(ohm float64, takeOut []float64) error
-	SetShunt(ohm float64, takeOut []float64) error
-	SetKeys(k1, k2 bool)
-	// Read is one look at the needle as somebody would write it down, off
-	// where it is beyond the last mark.
-	Read() (div float64, off bool)
-	// Deflection is where the needle stands, in divisions from the zero mark,
-	// as if there were no end stops.
-	Deflection() float64
-	// Voltmeter reads the source, with its standard uncertainty, in volt.
-	Voltmeter(loaded bool) (volts, u float64)
-	// Hidden is the truth, to be told when all is done.
-	Hidden() bench.Hidden
-	// Look is looking for a fault, which puts it right where it is there.
-	Look(id string) bool
-}
-
 // work is the page on which the practical is done: what to do, whether it is
 // safe, what to see, and what there is.
 type work struct {
 	*desk
 	sitting *record.Sitting
-	needle  Needle // nil at a real bench
 
 	counsel  procedure.Counsel
 	table    apparatus.Bench // the instruments, as stated
@@ -76,11 +53,7 @@ type work struct {
 	leaf     int                     // of the notes: 0 is the step's, then the topics
 	analysis *procedure.Analysis     // what stands behind the result, nil until it is asked for
 	back     int                     // rows scrolled back
-	closed   bool                    // the keys of the simulated bench are pressed
 	swing    swing                   // the drawn needle
-	rests    float64                 // where its needle is, in divisions
-	pinned   bool                    // against a stop
-	volts    string                  // what its voltmeter shows
 	shown    func(w, h int) []string // draws the scale of a bench under the hands, nil elsewhere
 	alone    bool                    // the guide is switched off
 }
@@ -97,11 +70,10 @@ const (
 	behindSheet       // what stands behind the result
 )
 
-func newWork(d *desk, s *record.Sitting, n Needle) *work {
-	w := &work{desk: d, sitting: s, needle: n, field: newField(""), drafts: map[entryKind]string{}, swing: newSwing()}
+func newWork(d *desk, s *record.Sitting) *work {
+	w := &work{desk: d, sitting: s, field: newField(""), drafts: map[entryKind]string{}, swing: newSwing()}
 	w.said = s.Recovered()
 	w.take(s.Counsel())
-	w.follow(w.events...)
 	return w
 }
 
@@ -190,10 +162,8 @@ func (w *work) choose(kind entryKind, chosen bool) {
 	}
 	w.kind, w.chosen = kind, chosen
 	w.open = noSheet
-	w.closed = false
 	w.field.set(w.drafts[kind])
 	delete(w.drafts, kind)
-	w.look()
 	w.weigh()
 }
 
@@ -390,9 +360,6 @@ func (w *work) press(k tea.KeyMsg) (page, tea.Cmd) {
 		w.ticks[w.tickAt] = !w.ticks[w.tickAt]
 		w.tickAt = min(w.tickAt+1, len(w.ticks)-1)
 		w.tell("", false)
-	case key.Matches(k, w.keys.press) && w.keysToPress() && empty:
-		w.closed = !w.closed
-		w.look()
 	case w.entry().typed:
 		w.field.typed(k)
 		w.tell("", false)
@@ -528,7 +495,7 @@ func (w *work) list(k tea.KeyMsg) (page, tea.Cmd) {
 // as it stands.
 func (w *work) instruments() page {
 	w.open = noSheet
-	f := newBenchForm(w.desk, w.sitting, w.needle)
+	f := newBenchForm(w.desk, w.sitting)
 	f.from = w
 	return f
 }
@@ -574,7 +541,6 @@ func (w *work) accept() (page, tea.Cmd) {
 	w.at = now
 	events := w.sitting.Events()
 	last := events[len(events)-1]
-	w.follow(last)
 	if w.sitting.Path() == "" {
 		w.tell(fmt.Sprintf("taken as %d: %s", last.Seq, eventWords(last)), false)
 	} else {
@@ -642,64 +608,11 @@ func (w *work) copyTo(dir string) {
 	w.tell("copied to "+procedure.CleanText(path, maxEntry), false)
 }
 
-// follow makes the simulated bench do what the events say was done.
-func (w *work) follow(events ...procedure.Event) {
-	if w.needle == nil {
-		return
-	}
-	for _, e := range events {
-		var err error
-		switch b := e.Body.(type) {
-		case procedure.SeriesSet:
-			err = w.needle.SetSeries(b.Ohm, b.TakeOut)
-		case procedure.ShuntSet:
-			err = w.needle.SetShunt(b.Ohm, b.TakeOut)
-		case procedure.Strike:
-			// To strike what a finding spoiled is to have looked for it.
-			for _, f := range w.counsel.Findings {
-				if f.Mend != nil && f.Mend.Seq == b.Event {
-					w.needle.Look(f.ID)
-				}
-			}
-		}
-		if err != nil {
-			w.tell("the simulated bench: "+procedure.CleanText(err.Error(), maxEntry), true)
-		}
-	}
-}
-
-// keysToPress reports whether the entry is a reading of the simulated bench.
-func (w *work) keysToPress() bool {
-	return w.needle != nil && (w.kind == enterFirst || w.kind == enterShunted)
-}
-
-// look looks at the simulated bench with its keys as they are.
-func (w *work) look() {
-	w.volts = ""
-	if w.needle == nil {
-		return
-	}
-	w.needle.SetKeys(w.k1(), w.k2())
-	w.rests = w.needle.Deflection()
-	_, w.pinned = w.needle.Read()
-	if g := w.table.Galvanometer; !g.Centre() && w.rests < 0 {
-		w.pinned = w.rests < -1 // a division below a left zero is the stop
-	}
-	w.needle.SetKeys(false, false)
-	if w.kind == enterSource {
-		v, u := w.needle.Voltmeter(false)
-		w.volts = quantity.Measured{Value: v, U: u, Unit: quantity.Volt}.String()
-	}
-}
-
-// k1 reports whether K1 is closed: on a simulated bench as it was pressed, on
-// a real one as the entry asks for it, unless the clearance says stop.
+// k1 reports whether K1 is closed: as the entry asks for it, unless the
+// clearance says stop.
 func (w *work) k1() bool {
 	if w.kind != enterFirst && w.kind != enterShunted {
 		return false
-	}
-	if w.needle != nil {
-		return w.closed
 	}
 	return w.counsel.Clearance == nil || w.counsel.Clearance.Verdict != safety.Stop
 }
@@ -758,14 +671,6 @@ func (w *work) keymap() []key.Binding {
 		accept = named(accept, "take it")
 	}
 	bs := []key.Binding{accept}
-	if w.keysToPress() {
-		bs[0] = named(accept, "write")
-		press := named(ks.press, "press")
-		if w.closed {
-			press = named(ks.press, "let go")
-		}
-		bs = append(bs, press)
-	}
 	bs = append(bs, ks.other, ks.help, ks.why)
 	if w.chosen || w.field.text() != "" {
 		bs = append(bs, ks.back)

@@ -30,9 +30,6 @@ func (w *work) head() []string {
 	if t := w.elapsed(); t != "" {
 		parts = append(parts, t)
 	}
-	if w.needle != nil {
-		parts = append(parts, "simulated")
-	}
 	return append(parts, strings.Join(steps, " "))
 }
 
@@ -88,7 +85,7 @@ func (w *work) sections(bw, height int, spread bool) []section {
 	} else if w.kind != enterStrike && !finished {
 		scale := w.scaleLines(bw, scaleHeight(height))
 		sections = append(sections, section{name: "scale", lines: scale, least: scaleLeast(scale), worth: w.scaleWorth(), whole: true})
-		if w.foreseesReading() && !w.closed {
+		if w.foreseesReading() {
 			see := w.seeLines(bw)
 			sections = append(sections, section{name: "see", lines: see, least: len(see), worth: 75})
 		}
@@ -226,11 +223,6 @@ func (w *work) doLines(bw int) []string {
 		if w.sitting.Path() != "" {
 			text += " To take the record with you, name a folder or a stick."
 		}
-		if w.needle != nil {
-			h := w.needle.Hidden()
-			text += fmt.Sprintf(" The simulated galvanometer has G = %s and k = %s.",
-				quantity.Format(h.Resistance, quantity.Ohm, 4), quantity.Format(h.Merit, quantity.AmperePerDivision, 4))
-		}
 	case w.kind == enterSource && w.sitting.State().LastKept() == 0:
 		text = "Measure the EMF of the source with the voltmeter, both keys open: k follows from it. Enter alone leaves it out."
 	case w.kind == enterSource && (w.sourceDue() || w.sitting.State().Finished()):
@@ -239,9 +231,6 @@ func (w *work) doLines(bw int) []string {
 		text = strings.TrimPrefix(w.counsel.Next.Do, procedure.MeasureFirst)
 	case len(w.counsel.Findings) > 0:
 		text = "These instruments cannot do it as they are: Enter opens the form to change them."
-	}
-	if w.volts != "" {
-		text += " The voltmeter shows " + w.volts + "."
 	}
 	return draw.Styled(draw.Wrap(w.theme.Signs.Say(text), bw), w.theme.Do)
 }
@@ -339,8 +328,8 @@ func (w *work) note(leaf, width int) []string {
 	return w.leafText(leafKey{topic: notes.Topics()[leaf-1].Name, width: width})
 }
 
-// scale is what is on the scale: the needle where the entry puts it or where
-// the simulated bench has it, what is expected and what is aimed at.
+// scale is what is on the scale: the needle where the entry puts it, what is
+// expected and what is aimed at.
 func (w *work) scale() draw.Scale {
 	g := w.table.Galvanometer
 	s := draw.Whole(g.Divisions, g.Centre())
@@ -352,15 +341,11 @@ func (w *work) scale() draw.Scale {
 	}
 	div, beyond := w.entered()
 	switch {
-	case w.needle != nil && w.keysToPress():
-		w.simulated(&s)
-	case w.needle != nil && w.kind == enterZero:
-		s.Needle = &w.rests
 	case beyond != 0:
 		s.NeedleBeyond, s.Caption = beyond, "beyond the end"
 	case div != nil:
 		s.Needle, s.Caption = div, bare(*div)
-	case e != nil && w.needle == nil && w.settles():
+	case e != nil && w.settles():
 		s.Needle, s.Caption = &e.Div, "about "+tenth(e.Div)
 		if math.Abs(e.Div) > g.Divisions {
 			s.Needle, s.NeedleBeyond, s.Caption = nil, 1, "beyond the end"
@@ -371,24 +356,6 @@ func (w *work) scale() draw.Scale {
 	}
 	s.Caption = w.theme.Signs.Say(s.Caption)
 	return s
-}
-
-// simulated puts the needle of the simulated bench on the scale.
-func (w *work) simulated(s *draw.Scale) {
-	switch {
-	case !w.closed:
-		s.Caption = "the keys are open: Space closes them"
-	case w.pinned:
-		s.NeedleBeyond, s.Caption = 1, "against the stop"
-		if w.rests < 0 {
-			s.NeedleBeyond = -1
-		}
-	default:
-		s.Needle, s.Caption = &w.rests, "K1 closed"
-		if w.k2() {
-			s.Caption = "K1 and K2 closed"
-		}
-	}
 }
 
 // rest is where the drawn needle is to come to rest; ok is false where none
@@ -406,6 +373,9 @@ func (w *work) rest() (div float64, ok bool) {
 
 // stir sends the drawn needle on its way, if it is to be elsewhere.
 func (w *work) stir() tea.Cmd {
+	if w.shown != nil {
+		return nil // the bench draws its own
+	}
 	if v, ok := w.rest(); ok {
 		return w.swing.towards(v, w.still)
 	}
@@ -416,40 +386,16 @@ func (w *work) stir() tea.Cmd {
 // near is a distance on the scale that cannot be seen.
 func (w *work) near() float64 { return w.table.Galvanometer.Divisions / 500 }
 
-// scaleLines draws the scale in bw cells, at most h lines high, and on a
-// simulated bench the piece about the needle as one sees it from close to.
+// scaleLines draws the scale in bw cells, at most h lines high.
 func (w *work) scaleLines(bw, h int) []string {
 	if w.shown != nil {
 		return w.shown(bw, h)
 	}
 	s := w.scale()
-	closeTo, looked := 0.0, s.Needle != nil && s.NeedleBeyond == 0 && w.needle != nil && (w.keysToPress() || w.kind == enterZero)
-	if looked {
-		closeTo = *s.Needle
-	}
 	if v := w.swing.at; v != w.swing.to && (s.Needle != nil || s.NeedleBeyond != 0) {
 		s.Needle, s.NeedleBeyond = &v, 0
 	}
-	if !looked {
-		return s.Draw(bw, h, &w.theme)
-	}
-	// Where there is no more than the four lines of a straight scale, its last,
-	// with the caption, is that of the piece.
-	const roomy = 60
-	closer := s.Close(closeTo)
-	closer.Expect, closer.Wanted = nil, nil
-	if h > draw.ScaleHeight {
-		closer.Caption = ""
-	}
-	piece := closer.Draw(bw, draw.ScaleHeight, &w.theme)
-	piece = []string{piece[0], piece[1], piece[3]}
-	if bw < roomy {
-		return piece
-	}
-	if h <= draw.ScaleHeight {
-		h--
-	}
-	return append(s.Draw(bw, h, &w.theme), piece...)
+	return s.Draw(bw, h, &w.theme)
 }
 
 // entered is the reading that is typed: its place, or the end it is beyond.
