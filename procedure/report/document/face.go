@@ -25,9 +25,10 @@ const (
 	faces
 )
 
-// family and style are how fpdf calls a face.
+// faceNames are what the PDF writer knows the faces by. Where none is embedded
+// these are its own, of the same widths.
 var faceNames = [faces]struct{ family, style string }{
-	serif: {"serif", ""}, serifItalic: {"serif", "I"}, serifBold: {"serif", "B"}, sans: {"sans", ""}, sansBold: {"sans", "B"},
+	serif: {"times", ""}, serifItalic: {"times", "I"}, serifBold: {"times", "B"}, sans: {"helvetica", ""}, sansBold: {"helvetica", "B"},
 }
 
 // data is the face's font file.

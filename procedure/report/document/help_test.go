@@ -86,7 +86,7 @@ func anyDocument(t *rapid.T) Document {
 		case 2:
 			return Formula{Lines: []string{"G = R′ P / (R′ − P)", "= 90.5 Ω"}}
 		case 3:
-			n := rapid.IntRange(1, 70).Draw(t, "rows")
+			n := rapid.IntRange(1, 50).Draw(t, "rows")
 			tab := Table{Caption: Plain("A table"), Columns: []Column{{Head: Plain("COLUMN")}, {Head: Plain("b"), Number: true}}}
 			for range n {
 				tab.Rows = append(tab.Rows, TableRow{Cells: [][]Span{sentence.Draw(t, "cell"), Plain("1")}})
@@ -103,7 +103,7 @@ func anyDocument(t *rapid.T) Document {
 		}
 		return Paragraph{Text: sentence.Draw(t, "text")}
 	})
-	d := Document{Title: "Any", Running: "running", Blocks: rapid.SliceOfN(block, 1, 40).Draw(t, "blocks")}
+	d := Document{Title: "Any", Running: "running", Blocks: rapid.SliceOfN(block, 1, 20).Draw(t, "blocks")}
 	// A document does not end with a heading.
 	d.Blocks = append(d.Blocks, Paragraph{Text: Plain("END")})
 	return d

@@ -23,16 +23,19 @@ const (
 
 // PDF writes the document as a PDF with embedded fonts. Text is text, figures
 // are vectors, headings are bookmarks.
-func PDF(w io.Writer, d Document) error { return pdf(w, d, true) }
+func PDF(w io.Writer, d Document) error { return pdf(w, d, form{compress: true, embed: true}) }
 
-// pdf writes a PDF, its streams compressed or, for tests, not.
-func pdf(w io.Writer, d Document, compress bool) error {
+// form is how a PDF is stored. Tests read it uncompressed; those of the layout
+// do without embedded fonts, which take most of the time.
+type form struct{ compress, embed bool }
+
+func pdf(w io.Writer, d Document, as form) error {
 	m, err := newMetrics()
 	if err != nil {
 		return fmt.Errorf("fonts: %w", err)
 	}
 	f := fpdf.New("P", "pt", "A4", "")
-	f.SetCompression(compress)
+	f.SetCompression(as.compress)
 	f.SetCatalogSort(true) // the same document, the same bytes
 	f.SetCreationDate(d.Date.UTC())
 	f.SetModificationDate(d.Date.UTC())
@@ -45,7 +48,9 @@ func pdf(w io.Writer, d Document, compress bool) error {
 	f.SetAutoPageBreak(false, 0)
 	f.SetMargins(left, top, right)
 	for n := range faces {
-		f.AddUTF8FontFromBytes(faceNames[n].family, faceNames[n].style, n.data())
+		if as.embed {
+			f.AddUTF8FontFromBytes(faceNames[n].family, faceNames[n].style, n.data())
+		}
 	}
 	p := printer{f: f, m: m, blocks: d.Blocks, layouts: map[int]*tableLayout{}}
 	p.newPage()

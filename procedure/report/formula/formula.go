@@ -192,7 +192,7 @@ func (p *parser) factor(level int, afterNumber bool) Node {
 	for p.peek(0) == '/' && startsAtom(p.peek(1), level) {
 		p.at++
 		below := p.scripted(level, n.Kind == Word)
-		if n.Kind == Word {
+		if n.Kind == Word && below.Kind == Word {
 			// A unit of two stays on its line: A/div.
 			n = Node{Kind: Word, Text: n.Text + "/" + below.Text}
 			continue

@@ -63,6 +63,7 @@ func TestParse(t *testing.T) {
 		{"a / b / c", "{{a over b} over c}"},
 		{"-x", "− x"},
 		{"u₁₂²", "u_12^2"},
+		{"EE/(E", "{'EE' over E}"},
 		{"(G / R′)² R", "({G over R′})^2 * R"},
 		{"3\u00a0150.9 Ω", "3\u00a0150.9 'Ω'"},
 		// What makes no sense stands as it is.
@@ -88,7 +89,7 @@ func TestMathML(t *testing.T) {
 		{"3 Ω", `<math><mrow><mn>3</mn><mspace width="0.17em"></mspace><mi mathvariant="normal">Ω</mi></mrow></math>`},
 		{"= x", `<math><mrow><mo form="infix">=</mo><mi>x</mi></mrow></math>`}, // it goes on from the line before
 		{"a <x", "<math><mrow><mi>a</mi><mo>&lt;</mo><mi>x</mi></mrow></math>"},
-		{"R (a)", `<math><mrow><mi>R</mi><mo>⁢</mo><mrow><mo stretchy="false">(</mo><mi>a</mi><mo stretchy="false">)</mo></mrow></mrow></math>`},
+		{"R (a)", `<math><mrow><mi>R</mi><mo>` + times + `</mo><mrow><mo stretchy="false">(</mo><mi>a</mi><mo stretchy="false">)</mo></mrow></mrow></math>`},
 		{"(a / b + c)", "<math><mrow><mo>(</mo><mrow><mfrac><mi>a</mi><mi>b</mi></mfrac><mo>+</mo><mi>c</mi></mrow><mo>)</mo></mrow></math>"},
 	}
 	for _, tt := range tests {
