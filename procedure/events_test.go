@@ -6,9 +6,11 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"math"
 	"reflect"
 	"strings"
 	"testing"
+	"testing/iotest"
 	"time"
 	"unicode"
 
@@ -42,6 +44,14 @@ func TestDecodeRefuses(t *testing.T) {
 		{"too large deep inside", benchWith(`"divisions":30`, `"divisions":1e400`), "bench: 1e400 is too large a number: galvanometer: divisions lies between 2 and 1000 divisions"},
 		{"too large and once more", `{"event":"source","emf_V":1e400,"u_emf_V":1e500}`, "source: 1e400 is too large a number: emf_V lies between"},
 		{"too large a claim", `{"event":"claim","quantity":"resistance","value":1e400}`, `"1e400" is too large; expected a resistance`},
+		{"a text that is a number", `{"event":"note","text":5}`, "note: text is a text, not number"},
+		{"true that is a text", `{"event":"read-first","div":1,"off_scale":"yes"}`, "read-first: off_scale is true or false, not string"},
+		{"an object that is a number", benchWith(`{"emf_V":1.5}`, "1.5"), "bench: source is an object, not number"},
+		{"a row that is no whole number", `{"event":"claim","quantity":"resistance","value":90,"row":1.5}`, "claim: row is a whole number, not number 1.5"},
+		{"a row below the mean", `{"event":"claim","quantity":"resistance","value":90,"row":-1}`, "row is 0 for the mean"},
+		{"a claim of true", `{"event":"claim","quantity":"resistance","value":true}`, "value is a number or a string"},
+		{"a claim of a broken text", "{\"event\":\"claim\",\"quantity\":\"resistance\",\"value\":\"\\ud800\"}", "claim: "},
+		{"a strike of a later life", `{"event":"strike","seq":-4}`, "1 or more"},
 		{"the same key twice", `{"event":"set-series","ohm":5,"ohm":6}`, `the key "ohm" stands twice`},
 		{"the same key twice, once null", `{"event":"zero","div":null,"div":6}`, `the key "div" stands twice`},
 		{"the same key twice, written otherwise", `{"event":"zero","div":5,"\u0064iv":6}`, `the key "div" stands twice`},
@@ -319,4 +329,125 @@ func FuzzDecode(f *testing.F) {
 			t.Fatalf("%q is written as %q and then as %q (%v)", line, out, twice, err)
 		}
 	})
+}
+
+// TestMembers: one object, each key once, and nothing else.
+func TestMembers(t *testing.T) {
+	for _, raw := range []string{``, ` `, `5`, `[]`, `{`, `{"a"`, `{"a":`, `{"a":1`, `{"a":1,`, `{"a":1,}`, `{"a" 1}`, `{a:1}`, `{"a":1}{}`, `{"a":1} x`, `{"a":tru}`, `{5:1}`, "{\"a\":1}\x00"} {
+		if m, err := Members([]byte(raw)); !errors.Is(err, errNoObject) {
+			t.Errorf("Members(%q) = %v, %v", raw, m, err)
+		}
+	}
+	m, err := Members([]byte(` {"a":[1, 2],"b":{"a":null}} `))
+	if err != nil || len(m) != 2 || string(m["a"]) != "[1, 2]" || string(m["b"]) != `{"a":null}` {
+		t.Errorf("got %s, %v", m, err)
+	}
+	if _, err := Members([]byte("{\"\x1b[2Ja\u202e\":1,\"\x1b[2Ja\u202e\":2}")); err == nil || errors.Is(err, errNoObject) && strings.ContainsFunc(err.Error(), unicode.IsControl) {
+		t.Errorf("got %v", err)
+	}
+}
+
+// TestStrict: beside what an event shows, a number too large is said as such
+// where no limit is known, and what is no object at all is refused.
+func TestStrict(t *testing.T) {
+	var v struct {
+		Size float64   `json:"size"`
+		List []float64 `json:"list"`
+		In   *struct {
+			Deep []struct{ A int } `json:"deep"`
+		} `json:"in"`
+		Skipped int `json:"-"`
+	}
+	for raw, want := range map[string]string{
+		`{"size":1e400}`:          "1e400 is too large a number",
+		`{"list":[1,-1e400]}`:     "-1e400 is too large a number",
+		`{"size":"big"}`:          "size is a number, not string",
+		`{"list":1}`:              "list is a list of numbers, not number",
+		`{"in":{"deep":1,"x":2}}`: `in: unknown key "x"; it takes deep`,
+		`{"Skipped":1}`:           `unknown key "Skipped"; it takes size, list, in`,
+		`[]`:                      "is an object, not array",
+		`{`:                       "unexpected end of JSON input",
+	} {
+		if err := Strict([]byte(raw), &v); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("Strict(%s): %v, want %q", raw, err, want)
+		}
+	}
+	if err := Strict([]byte(`{"size":2,"in":null}`), &v); err != nil || v.Size != 2 {
+		t.Errorf("got %+v, %v", v, err)
+	}
+}
+
+// TestRecordedRefuses: a line of a record whose place or time cannot be read.
+func TestRecordedRefuses(t *testing.T) {
+	for line, want := range map[string]string{
+		`{"seq":1,"at":"noon","event":"wired"}`: "at is not a time",
+		`{"seq":"1","event":"wired"}`:           "seq is not a whole number",
+		`{"seq":1.5,"event":"wired"}`:           "seq is not a whole number",
+		`{"seq":2,"event":"wired"}`:             "seq is 2 where event 1 is expected",
+		`[]`:                                    "not an event",
+	} {
+		if e, err := DecodeRecorded([]byte(line), 1); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %+v, %v, want %q", line, e, err, want)
+		}
+	}
+}
+
+// TestNotWritten: what JSON cannot hold is refused when it is written.
+func TestNotWritten(t *testing.T) {
+	for _, e := range []Event{
+		{Seq: 1, Body: ZeroRead{math.NaN()}},
+		{Seq: 1, Body: SeriesSet{Ohm: math.Inf(1)}},
+		{Seq: 1, At: time.Date(10_000, 1, 1, 0, 0, 0, 0, time.UTC), Body: Wired{}},
+	} {
+		if line, err := e.Encode(); err == nil {
+			t.Errorf("written as %s", line)
+		}
+		if line, err := json.Marshal(e); err == nil {
+			t.Errorf("written as %s", line)
+		}
+	}
+	if line, err := EncodeInput(ZeroRead{math.NaN()}); err == nil {
+		t.Errorf("written as %s", line)
+	}
+	line, err := json.Marshal([]Event{{Seq: 3, At: time.Date(2031, 3, 4, 9, 0, 0, 0, time.UTC), Body: Strike{Event: 2}}})
+	if want := `[{"seq":3,"at":"2031-03-04T09:00:00Z","event":"strike","strikes":2}]`; err != nil || string(line) != want {
+		t.Errorf("got %s, %v, want %s", line, err, want)
+	}
+	line, err = EncodeInput(Claim{Quantity: ClaimResistance, Value: Written{Value: 90}})
+	if want := `{"event":"claim","quantity":"resistance","value":90}`; err != nil || string(line) != want {
+		t.Errorf("got %s, %v, want %s", line, err, want)
+	}
+}
+
+// TestReadLineFails: an input that breaks off says so; a long line at its very
+// end is still one.
+func TestReadLineFails(t *testing.T) {
+	broken := errors.New("the line is dead")
+	r := bufio.NewReader(io.MultiReader(strings.NewReader("half"), iotest.ErrReader(broken)))
+	if line, _, err := ReadLine(r); !errors.Is(err, broken) {
+		t.Errorf("got %q, %v", line, err)
+	}
+	r = bufio.NewReader(strings.NewReader(strings.Repeat("x", MaxLine+10)))
+	if line, tooLong, err := ReadLine(r); err != nil || !tooLong {
+		t.Errorf("got %.20q, %t, %v", line, tooLong, err)
+	}
+}
+
+// TestReadClaim: a value, and perhaps the row that it is of.
+func TestReadClaim(t *testing.T) {
+	for text, want := range map[string]Claim{
+		"90.5":           {ClaimResistance, Written{"90.5", 90.5}, 0},
+		"90.5 ohm row 2": {ClaimResistance, Written{"90.5 ohm", 90.5}, 2},
+		"-90 ROW 1":      {ClaimResistance, Written{"-90", -90}, 1},
+		"−90":            {ClaimResistance, Written{"−90", -90}, 0},
+	} {
+		if got, err := ReadClaim(ClaimResistance, text); err != nil || got != want {
+			t.Errorf("ReadClaim(%q) = %+v, %v, want %+v", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"", "ninety", "90 row", "90 row two", "90 row 0", "90 row -1", "90 V"} {
+		if got, err := ReadClaim(ClaimResistance, text); err == nil {
+			t.Errorf("ReadClaim(%q) = %+v", text, got)
+		}
+	}
 }

@@ -10,6 +10,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // errNoObject says that there is not one JSON object and nothing else.
@@ -150,7 +151,11 @@ func misfit(err error) error {
 	case reflect.Int:
 		want = "a whole number"
 	}
-	return fmt.Errorf("%s is %s, not %s", CleanText(wrong.Field, maxKey), want, CleanText(wrong.Value, 40))
+	field := wrong.Field
+	if embedded, rest, ok := strings.Cut(field, "."); ok && unicode.IsUpper(rune(embedded[0])) { // a Go name, no key
+		field = rest
+	}
+	return fmt.Errorf("%s is %s, not %s", CleanText(field, maxKey), want, CleanText(wrong.Value, 40))
 }
 
 // hugeError is a number that is too large for a computer's to hold, 1e400 say.

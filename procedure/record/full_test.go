@@ -97,6 +97,30 @@ func TestSyncFails(t *testing.T) {
 	sameEvents(t, "after a failed sync", log.Events, s.Events())
 }
 
+// A disk that writes less than it is given and says nothing is full all the
+// same, and no record grows beyond what a record may be.
+func TestShortAndLong(t *testing.T) {
+	f := &failing{room: 1 << 20}
+	s, err := halfDeflection.begin(f, "record.jsonl", Header{HalfDeflection, newID(), stopped()}, stopped)
+	if err != nil {
+		t.Fatal(err)
+	}
+	acceptAll(t, s, practical()[:1])
+	before := bytes.Clone(f.data)
+	f.room, f.silent = 20, true
+	_, err = s.Accept(practical()[1])
+	oneClearLine(t, err)
+	if !bytes.Equal(f.data, before) {
+		t.Errorf("%q stayed", f.data[len(before):])
+	}
+	f.room, s.size, f.claims = 1<<20, MaxSize-10, MaxSize-10
+	_, err = s.Accept(practical()[1])
+	oneClearLine(t, err)
+	if !strings.Contains(err.Error(), "larger than") {
+		t.Error(err)
+	}
+}
+
 // A refused event leaves no trace and no error.
 func TestRefused(t *testing.T) {
 	f := &failing{room: 1 << 20}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math"
 	"os"
@@ -14,6 +15,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"testing/iotest"
 	"time"
 
 	"example.org/halve/physics/apparatus"
@@ -164,6 +166,9 @@ func TestPreviewChangesNothing(t *testing.T) {
 	acceptAll(t, s, practical()[:6])
 	if c := s.Preview(practical()[6]); c.Seq != 7 || c.Refused != nil {
 		t.Errorf("the preview is at %d, refused %v", c.Seq, c.Refused)
+	}
+	if c := s.Foresee(practical()[6]); c.Seq != 7 || c.Refused != nil {
+		t.Errorf("what is foreseen is at %d, refused %v", c.Seq, c.Refused)
 	}
 	if c := s.Preview(procedure.Strike{Event: 99}); c.Refused == nil {
 		t.Error("the preview of an impossible strike is not refused")
@@ -595,6 +600,47 @@ func TestDefaultPath(t *testing.T) {
 	}
 	_, err := BeginIn(filepath.Join(put(t, nil), "below-a-file"), stopped, newID)
 	oneClearLine(t, err)
+}
+
+// A clock that no record can write begins none, and leaves no file behind.
+func TestClockBeyondTheCalendar(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "record.jsonl")
+	_, err := Begin(path, func() time.Time { return time.Date(10_000, 1, 1, 0, 0, 0, 0, time.UTC) }, newID)
+	oneClearLine(t, err)
+	if n := len(names(t, path)); n != 0 {
+		t.Errorf("%d files are left", n)
+	}
+	s := InMemory(func() time.Time { return time.Date(10_000, 1, 1, 0, 0, 0, 0, time.UTC) })
+	if c, err := s.Accept(procedure.Wired{}); err != nil || c.Refused == nil {
+		t.Errorf("an event beyond the calendar: refused %v, %v", c.Refused, err)
+	}
+}
+
+// What cannot be reached or read is said in one line.
+func TestUnreadable(t *testing.T) {
+	_, err := Read(filepath.Join(t.TempDir(), strings.Repeat("long", 300)))
+	oneClearLine(t, err)
+	_, err = readAll(iotest.ErrReader(errors.New("input/output error")))
+	oneClearLine(t, err)
+	_, err = readAll(io.LimitReader(zeros{}, MaxSize+1)) // grown since it was looked at
+	oneClearLine(t, err)
+	if !strings.Contains(err.Error(), "larger than") {
+		t.Error(err)
+	}
+}
+
+type zeros struct{}
+
+func (zeros) Read(p []byte) (int, error) { clear(p); return len(p), nil }
+
+// A record of another procedure is copied by nobody who does not know it.
+func TestCopyOtherProcedure(t *testing.T) {
+	path := put(t, []byte(`{"record":"halve","version":1,"procedure":"alchemy"}`+"\n"))
+	_, err := CopyTo(path, t.TempDir(), "gold")
+	oneClearLine(t, err)
+	if !strings.Contains(err.Error(), `"alchemy"`) {
+		t.Error(err)
+	}
 }
 
 func TestCopyTo(t *testing.T) {

@@ -136,6 +136,19 @@ func TestReadOnly(t *testing.T) {
 	}
 }
 
+// A folder that takes nothing, whoever asks.
+func TestCopyWhereNothingCanBeWritten(t *testing.T) {
+	if _, err := os.Stat("/proc"); err != nil {
+		t.Skip("there is no folder here that takes nothing from anybody")
+	}
+	path, data := written(t)
+	_, err := CopyTo(path, "/proc", "record")
+	oneClearLine(t, err)
+	if string(content(t, path)) != string(data) {
+		t.Error("the record was touched")
+	}
+}
+
 func TestBeginWhereNothingCanBeWritten(t *testing.T) {
 	_, err := Begin("/proc/nothing-can-be-made-here.jsonl", stopped, newID)
 	oneClearLine(t, err)

@@ -2,7 +2,6 @@ package command
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -13,6 +12,7 @@ import (
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
+	"example.org/halve/tui/lines"
 )
 
 // Result is what the readings of a record say.
@@ -144,9 +144,12 @@ func interval(i [2]float64, u float64, unit quantity.Unit) string {
 }
 
 func writeJSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	return e.Encode(v)
+	line, err := lines.Line(v)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(line)
+	return err
 }
 
 // text writes lines and keeps the first failure.

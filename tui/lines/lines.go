@@ -4,10 +4,14 @@ package lines
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"strings"
+	"unicode"
+	"unicode/utf16"
 
 	"example.org/halve/procedure"
 )
@@ -43,8 +47,11 @@ func Run[C Counsel[C]](s Sitting[C], in io.Reader, out io.Writer) error {
 		return err
 	}
 	r := bufio.NewReader(in)
-	for {
+	for first := true; ; first = false {
 		line, tooLong, err := procedure.ReadLine(r)
+		if first { // some shells put a byte order mark before what they pipe
+			line = bytes.TrimPrefix(line, []byte("\ufeff"))
+		}
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
@@ -75,10 +82,37 @@ func answer[C Counsel[C]](s Sitting[C], line []byte, tooLong bool) C {
 }
 
 func write(w *bufio.Writer, counsel any) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	if err := e.Encode(counsel); err != nil {
+	line, err := Line(counsel)
+	if err != nil {
 		return fmt.Errorf("the counsel cannot be written: %w", err)
 	}
+	if _, err := w.Write(line); err != nil {
+		return err
+	}
 	return w.Flush()
+}
+
+// Line writes a value as one line of JSON. A path may hold characters that
+// steer a terminal or turn its writing round; like every such character they
+// are escaped, so that the line says the same to a program and does nothing to
+// whoever looks at it.
+func Line(v any) ([]byte, error) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(v); err != nil {
+		return nil, err
+	}
+	text := strings.TrimSuffix(b.String(), "\n")
+	var out strings.Builder
+	for _, r := range text {
+		if !unicode.In(r, unicode.Cc, unicode.Cf, unicode.Co) {
+			out.WriteRune(r)
+			continue
+		}
+		for _, half := range utf16.Encode([]rune{r}) {
+			fmt.Fprintf(&out, `\u%04x`, half)
+		}
+	}
+	return []byte(out.String() + "\n"), nil
 }

@@ -7,9 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"strings"
 	"testing"
 	"time"
+	"unicode"
 
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
@@ -152,6 +154,37 @@ func TestBrokenPipe(t *testing.T) {
 	err := lines.Run(record.InMemory(clock), strings.NewReader(benchLine), w)
 	if !errors.Is(err, io.ErrClosedPipe) {
 		t.Errorf("got %v, want %v", err, io.ErrClosedPipe)
+	}
+}
+
+// What steers a terminal is escaped, and says the same to a program; what people
+// write is left as it is.
+func TestLineIsHarmless(t *testing.T) {
+	want := "/\x1b[2J\u202e\u009b31m\U000e0041\u200b/Größe 日本 <b> & \u2028.jsonl"
+	line, err := lines.Line(map[string]string{"record": want})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if strings.ContainsFunc(strings.TrimSuffix(string(line), "\n"), func(r rune) bool { return unicode.In(r, unicode.Cc, unicode.Cf) }) {
+		t.Errorf("%q", line)
+	}
+	var got map[string]string
+	if err := json.Unmarshal(line, &got); err != nil || got["record"] != want {
+		t.Errorf("%s reads as %q, %v, want %q", line, got["record"], err, want)
+	}
+	if !strings.Contains(string(line), "Größe 日本 <b> & ") {
+		t.Errorf("%s: what people write is left as it is", line)
+	}
+	if _, err := lines.Line(math.NaN()); err == nil {
+		t.Error("not a number is no JSON")
+	}
+}
+
+// A byte order mark in front of the first line does no harm.
+func TestByteOrderMark(t *testing.T) {
+	answers, s := run(t, "\ufeff"+benchLine+"\n")
+	if len(answers) != 2 || answers[1].Refused != nil || s.State().Seq() != 1 {
+		t.Errorf("got %+v", answers)
 	}
 }
 
