@@ -88,7 +88,8 @@ func TestObedient(t *testing.T) {
 
 // TestObedientStatistics: many invented benches; the figures that the issue
 // asks for, on this package's own needle. The whole program is put to the
-// same test on the simulated bench in tui/auto.
+// same test on the simulated bench in tui/command,
+// diagnosis included.
 func TestObedientStatistics(t *testing.T) {
 	const runs = 300
 	var known, unknown, shunts []int
@@ -103,7 +104,7 @@ func TestObedientStatistics(t *testing.T) {
 		if stated {
 			b.Galvanometer.FullScale = ptr(m.k * m.n * (1 + 0.02*rng.NormFloat64()))
 		}
-		w := obey(t, b, m)
+		w := obeyQuick(t, b, m)
 		if !w.s.Finished() || w.pinned > 0 {
 			t.Errorf("run %d: finished %t, pinned %d: %+v", seed, w.s.Finished(), w.pinned, w.last.Findings)
 			continue

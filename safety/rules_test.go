@@ -189,6 +189,13 @@ func TestK2NeverRaises(t *testing.T) {
 	}
 }
 
+// TestContract: the numbers that the interface contract states.
+func TestContract(t *testing.T) {
+	if FullScaleTrust != 0.9 || TapCurrent != 1e-3 {
+		t.Errorf("the full scale is trusted to %g, a tap may carry %g A; want 0.9 and 1 mA", FullScaleTrust, TapCurrent)
+	}
+}
+
 func TestSourceRange(t *testing.T) {
 	for _, tc := range []struct {
 		emf            float64
