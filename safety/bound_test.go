@@ -156,6 +156,15 @@ func TestBoundWithoutBox(t *testing.T) {
 	}
 }
 
+// TestLeastBeyond: a deflection that was passed already is kept by no
+// resistance in the box: all of the loop's may lie outside it.
+func TestLeastBeyond(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 1000, Div: 20}}}
+	if got, ok := l.Bound().Least(10); ok {
+		t.Errorf("below 10 div from %g ohm on, where 20 were read", got)
+	}
+}
+
 // TestTornByOff: where a needle off the scale contradicts the readings, nothing
 // is proven by them.
 func TestTornByOff(t *testing.T) {
