@@ -275,6 +275,7 @@ func (x *terminal) obey(path, what string) int {
 
 // A whole practical, typed at 80x24 with the mistakes people make on the way.
 func TestWholePracticalTyped(t *testing.T) {
+	t.Parallel() // a terminal is mostly waited for
 	data, stick := t.TempDir(), t.TempDir()
 	halve := build(t)
 	x := open(t, data, halve)
@@ -377,6 +378,7 @@ func TestWholePracticalTyped(t *testing.T) {
 
 // A closed window ends the program, and the record is whole.
 func TestWindowClosed(t *testing.T) {
+	t.Parallel() // a terminal is mostly waited for
 	data := t.TempDir()
 	file := filepath.Join(data, "r.jsonl")
 	x := open(t, data, build(t), "practise", "--record", file)
@@ -401,6 +403,7 @@ func TestWindowClosed(t *testing.T) {
 
 // Without a UTF-8 locale only ASCII signs are drawn, and NO_COLOR is heeded.
 func TestPoorTerminal(t *testing.T) {
+	t.Parallel() // a terminal is mostly waited for
 	data := t.TempDir()
 	halve := build(t)
 	x := open(t, data, "/usr/bin/env", "LANG=C", "NO_COLOR=1", halve, "practise", "--record", filepath.Join(data, "r.jsonl"))
@@ -421,6 +424,7 @@ func TestPoorTerminal(t *testing.T) {
 // The terminal is asked for its background once, when the screens are up, and
 // not where the answer is of no use or would go astray.
 func TestBackgroundAskedOnce(t *testing.T) {
+	t.Parallel() // a terminal is mostly waited for
 	halve := build(t)
 	for _, tt := range []struct {
 		name  string
@@ -456,6 +460,7 @@ func TestBackgroundAskedOnce(t *testing.T) {
 // A light terminal gets the light colours: the blue-black ink is 1C3F73, 28,
 // 63 and 115. An answer that comes late is no entry.
 func TestLightBackground(t *testing.T) {
+	t.Parallel() // a terminal is mostly waited for
 	const ink = "38;2;28;63;115"
 	halve := build(t)
 	light := vt.NewEmulator(80, 24)
@@ -477,6 +482,7 @@ func TestLightBackground(t *testing.T) {
 // A terminal that never answers is not waited for, and one that answers late
 // does not type into the entry.
 func TestSilentTerminal(t *testing.T) {
+	t.Parallel() // a terminal is mostly waited for
 	data := t.TempDir()
 	cmd := exec.Command(build(t), "practise", "--record", filepath.Join(data, "r.jsonl"))
 	cmd.Env = []string{"HOME=" + data, "XDG_DATA_HOME=" + data, "TERM=xterm-256color", "COLORTERM=truecolor", "LANG=C.UTF-8"}
@@ -512,6 +518,7 @@ func TestSilentTerminal(t *testing.T) {
 // The same practical as a plain dialogue, on a terminal: a question, an
 // answer, nothing drawn.
 func TestWholePracticalPlain(t *testing.T) {
+	t.Parallel() // a terminal is mostly waited for
 	data := t.TempDir()
 	file := filepath.Join(data, "r.jsonl")
 	x := open(t, data, build(t), "guide", "--plain", "--record", file)
@@ -522,7 +529,7 @@ func TestWholePracticalPlain(t *testing.T) {
 		var text string
 		for deadline := time.Now().Add(patience); ; {
 			before := x.sent()
-			time.Sleep(30 * time.Millisecond)
+			time.Sleep(15 * time.Millisecond)
 			if text = x.sent(); text == before && len(text) > answered && question.MatchString(text) {
 				break
 			}
@@ -592,6 +599,7 @@ func (*broken) Over([]debrief.Remark) {}
 // A breakdown leaves the terminal in order, is written down, says where, and
 // the record is whole.
 func TestBreakdown(t *testing.T) {
+	t.Parallel() // a terminal is mostly waited for
 	data := t.TempDir()
 	master, slave, err := pty.Open()
 	if err != nil {
