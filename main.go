@@ -98,7 +98,6 @@ func tree(desk command.Desk) *cobra.Command {
 	var g command.Guide
 	guide := &cobra.Command{Use: "guide [RECORD]", Short: "Start or resume a practical at the bench", Args: names(0, "record"),
 		RunE: func(c *cobra.Command, args []string) error { return g.Run(c.Context(), desk, args) }}
-	guide.Flags().StringVar(&g.Procedure, "procedure", command.HalfDeflection, "the procedure to go through")
 	guide.Flags().StringVar(&g.Table, "table", "", "take over the table of rows in the CSV `FILE`, written on paper before")
 	guide.Flags().BoolVar(&g.Lines, "lines", false, "JSON Lines: an event a line in, a counsel a line out")
 
@@ -116,10 +115,12 @@ func tree(desk command.Desk) *cobra.Command {
 	practise.Flags().BoolVar(&p.JSON, "json", false, "with --auto: as JSON")
 
 	for _, way := range []struct {
-		of *cobra.Command
-		to *command.Way
-	}{{guide, &g.Way}, {practise, &p.Way}} {
+		of        *cobra.Command
+		to        *command.Way
+		procedure *string
+	}{{guide, &g.Way, &g.Procedure}, {practise, &p.Way, &p.Procedure}} {
 		f := way.of.Flags()
+		f.StringVar(way.procedure, "procedure", command.HalfDeflection, "the `PROCEDURE`: half-deflection, or meter-check for a panel meter")
 		f.StringVar(&way.to.Record, "record", "", "the record `FILE`: begun if absent, resumed if it is a record")
 		f.StringVar(&way.to.Bench, "bench", "", "take the bench from `FILE`")
 		f.BoolVar(&way.to.Plain, "plain", false, "a plain dialogue, one line at a time: screen readers, serial consoles, pipes")

@@ -9,6 +9,7 @@ package metercheck
 import (
 	"fmt"
 	"math"
+	"unicode/utf8"
 
 	"example.org/halve/physics/accuracy"
 	"example.org/halve/physics/apparatus"
@@ -98,17 +99,15 @@ func Words() procedure.Vocabulary {
 
 // Clean makes every text in it harmless.
 func (b Bench) Clean() procedure.Body {
-	b.Label = procedure.CleanText(b.Label, apparatus.MaxLabel)
-	b.MeterKind = procedure.CleanText(b.MeterKind, 40)
-	b.Zero = apparatus.Zero(procedure.CleanText(string(b.Zero), 40))
-	b.Reference.Label = procedure.CleanText(b.Reference.Label, apparatus.MaxLabel)
-	b.Source.Label = procedure.CleanText(b.Source.Label, apparatus.MaxLabel)
+	for _, text := range []*string{&b.Label, &b.MeterKind, (*string)(&b.Zero), &b.Reference.Label, &b.Source.Label} {
+		*text = procedure.CleanText(*text, len(*text))
+	}
 	return b
 }
 
 // Clean makes every text in it harmless.
 func (p Point) Clean() procedure.Body {
-	p.Direction = procedure.CleanText(p.Direction, 40)
+	p.Direction = procedure.CleanText(p.Direction, len(p.Direction))
 	return p
 }
 
@@ -136,6 +135,11 @@ func (b Bench) Check() error {
 			return fmt.Errorf("bench: %s_%s lies between %g and %g, not %g", name, key, lo, maxValue, *own)
 		}
 		return nil
+	}
+	for name, label := range map[string]string{"label": b.Label, "reference: label": b.Reference.Label, "source: label": b.Source.Label} {
+		if n := utf8.RuneCountInString(label); n > apparatus.MaxLabel {
+			return fmt.Errorf("bench: %s has %d characters, at most %d are taken", name, n, apparatus.MaxLabel)
+		}
 	}
 	for _, err := range []error{
 		of("range", b.RangeA, b.RangeV, true, 1e-9),
@@ -185,7 +189,7 @@ func (p Point) Check() error {
 	if (p.ReferenceA == nil) == (p.ReferenceV == nil) {
 		return fmt.Errorf("point needs what the reference shows: reference_A of an ammeter, reference_V of a voltmeter")
 	}
-	if v := p.reference(); !(math.Abs(v) <= maxValue) {
+	if v := p.Reference(); !(math.Abs(v) <= maxValue) {
 		return fmt.Errorf("point: the reference lies between %g and %g, not %g", -maxValue, maxValue, v)
 	}
 	if !(math.Abs(p.Div) <= apparatus.MaxDivisions) {
@@ -194,8 +198,8 @@ func (p Point) Check() error {
 	return nil
 }
 
-// reference is what the reference showed, A or V.
-func (p Point) reference() float64 {
+// Reference is what the reference showed, A or V.
+func (p Point) Reference() float64 {
 	if p.ReferenceA != nil {
 		return *p.ReferenceA
 	}
@@ -302,4 +306,9 @@ func Invented(i panel.Invention) Bench {
 		b.RangeV, b.Reference.UV, b.Source.MaxV = &i.Range, &i.UReference, &i.SourceMax
 	}
 	return b
+}
+
+// Stated is the bench as package panel simulates one.
+func (b Bench) Stated() panel.Stated {
+	return panel.Stated{Meter: b.Meter(), Step: b.Step(), UReference: b.UReference(), SourceMax: b.SourceMax()}
 }

@@ -71,6 +71,7 @@ func TestDecode(t *testing.T) {
 		{`{"event":"bench","kind":"ammeter","range_A":10,"divisions":100,"reference":{"u_A":20}}`, "more than the meter's range"},
 		{`{"event":"bench","kind":"ammeter","range_A":10,"divisions":100,"reference":{"u_A":0.015},"source":{"max_A":0}}`, "source: max_A"},
 		{`{"event":"bench","kind":"ammeter","range_A":10,"divisions":100,"reference":{"u_A":0.015,"colour":"red"}}`, "colour"},
+		{`{"event":"bench","label":"` + strings.Repeat("x", 300) + `","kind":"ammeter","range_A":10,"divisions":100,"reference":{"u_A":0.015}}`, "label has 300 characters"},
 		{`{"event":"point","direction":"sideways","reading_div":20,"reference_A":2}`, `"rising" or "falling"`},
 		{`{"event":"point","direction":"rising","reading_div":20}`, "what the reference shows"},
 		{`{"event":"point","direction":"rising","reading_div":20,"reference_A":2,"reference_V":2}`, "what the reference shows"},

@@ -191,12 +191,12 @@ func (s *State) takePoint(seq int, p Point) error {
 		return fmt.Errorf("the scale ends at %g divisions: %g is beyond it", b.Divisions, p.Div)
 	}
 	// A reference of a hundred times the range is a slip of the prefix.
-	if v := p.reference(); math.Abs(v) > 100*b.Range() {
+	if v := p.Reference(); math.Abs(v) > 100*b.Range() {
 		return fmt.Errorf("the reference's %s is more than a hundred times the range of %s: look at its prefix",
 			quantity.Format(v, b.Unit(), 3), quantity.Format(b.Range(), b.Unit(), 3))
 	}
 	s.readings = append(s.readings, reading{seq, accuracy.Reading{
-		Rising: p.Direction == Rising, Tapped: p.Tapped, Div: p.Div, Reference: p.reference(),
+		Rising: p.Direction == Rising, Tapped: p.Tapped, Div: p.Div, Reference: p.Reference(),
 	}})
 	return nil
 }

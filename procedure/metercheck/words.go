@@ -95,7 +95,10 @@ func (s *State) again(c *Counsel) bool {
 		if s.takenAt(it) >= patience {
 			return false
 		}
-		do = f.Try + " Then take this point again. "
+		do = f.Try + " "
+		if f.ID != panel.PointOdd {
+			do += "Then take this point again. "
+		}
 	case panel.Sticks:
 		if it.tapped = true; last.Tapped || s.takenAt(it) > 0 {
 			return false
@@ -119,8 +122,7 @@ func (s *State) again(c *Counsel) bool {
 	c.Step = procedure.Step(direction(it.rising))
 	c.Next = s.point(it, 0)
 	c.Next.Do = do + c.Next.Do
-	c.Expect = s.expect(it)
-	return true
+	return true // what was read so far foretells nothing
 }
 
 // nearestMark is the mark that a reading was meant for: the nearest to the

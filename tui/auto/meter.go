@@ -48,7 +48,7 @@ type MeterRun struct {
 // a stop, or no end. With look set, the student looks for a cause that is more
 // probable than not, and strikes what is proposed.
 func ObeyMeter(s MeterSitting, b MeterBench, look bool) (MeterRun, error) {
-	st := technician{bench: b, look: look}
+	st := technician{MeterHand: &MeterHand{MeterBench: b}, look: look}
 	c := s.Counsel()
 	for c.Next != nil {
 		if len(s.Events()) >= maxEvents {
@@ -74,18 +74,10 @@ func ObeyMeter(s MeterSitting, b MeterBench, look bool) (MeterRun, error) {
 
 // technician is the scripted student at the bench of a meter check.
 type technician struct {
-	bench    MeterBench
+	*MeterHand
 	look     bool
 	mended   int
 	mendedID string
-	zeros    int
-	at       approach // where the source was brought last
-}
-
-// approach is a mark and the way in which it was reached.
-type approach struct {
-	direction string
-	mark      float64
 }
 
 // mend looks for the cause that is more probable than not and returns the
@@ -101,7 +93,7 @@ func (st *technician) mend(c metercheck.Counsel) procedure.Body {
 		if f.Probability <= sure {
 			return nil
 		}
-		if st.mended == 0 && st.bench.Look(f.ID) {
+		if st.mended == 0 && st.Look(f.ID) {
 			st.mended, st.mendedID = c.Seq, f.ID
 		}
 		if st.mended == 0 || st.mendedID != f.ID || f.Mend == nil {
@@ -114,44 +106,69 @@ func (st *technician) mend(c metercheck.Counsel) procedure.Body {
 
 // do carries out what is asked for and returns what there is to write down.
 func (st *technician) do(s *metercheck.State, c metercheck.Counsel) (procedure.Body, error) {
-	n := c.Next
-	switch n.Event {
+	switch c.Next.Event {
 	case procedure.KindWired:
 		return procedure.Wired{}, nil
 	case procedure.KindZero:
-		st.bench.Off()
-		st.at = approach{}
-		// Until a point is taken the zero is to be set; at the end it is only
-		// to be read.
-		if c.Result == nil {
-			st.bench.Tap()
-			if st.zeros++; st.zeros > 1 {
-				st.bench.AdjustZero()
-			}
-		}
-		return procedure.ZeroRead{Div: st.bench.Read()}, nil
+		div, _ := st.Follow(c)
+		return procedure.ZeroRead{Div: div}, nil
 	case procedure.KindFinish:
 		return procedure.Finish{}, nil
 	case metercheck.KindPoint:
 		if c.Clearance == nil || c.Clearance.Verdict == safety.Stop {
 			return nil, fmt.Errorf("the counsel asks for a point that is not cleared")
 		}
-		if at := (approach{n.Direction, *n.TargetDiv}); !*n.Tapped || at != st.at {
-			if n.Direction == metercheck.Rising && math.Abs(*n.TargetDiv) <= math.Abs(st.at.mark) {
-				st.bench.Off() // it is reached from nearer the zero
-			}
-			st.bench.Approach(*n.TargetDiv, n.Stop())
-			st.at = at
-		}
-		if *n.Tapped {
-			st.bench.Tap()
-		}
 		b, _ := s.Bench()
-		return b.At(n.Direction, st.bench.Read(), st.bench.Reference(), *n.Tapped), nil
+		div, reference := st.Follow(c)
+		return b.At(c.Next.Direction, div, reference, *c.Next.Tapped), nil
 	}
-	return nil, fmt.Errorf("the counsel asks for %q, which a student cannot do here", n.Event)
+	return nil, fmt.Errorf("the counsel asks for %q, which a student cannot do here", c.Next.Event)
 }
 
 func (st *technician) report(s MeterSitting) MeterRun {
-	return MeterRun{Mended: st.mended, Events: s.Events(), Counsel: s.Counsel(), Pinned: st.bench.Pinned()}
+	return MeterRun{Mended: st.mended, Events: s.Events(), Counsel: s.Counsel(), Pinned: st.Pinned()}
+}
+
+// A MeterHand works a simulated bench as the counsel asks: source, case and
+// zero adjuster.
+type MeterHand struct {
+	MeterBench
+	at    approach // where the source was brought last
+	zeros int      // how often the zero was set
+}
+
+// approach is a mark and the way in which it was reached.
+type approach struct {
+	direction string
+	mark      float64
+}
+
+// Follow does what a counsel asks for and returns what is then to be read; the
+// reference's reading is of use for a point only.
+func (h *MeterHand) Follow(c metercheck.Counsel) (div, reference float64) {
+	n := c.Next
+	if n.Event != metercheck.KindPoint {
+		h.Off()
+		h.at = approach{}
+		// Until a point is taken the zero is to be set; at the end it is only
+		// to be read.
+		if c.Result == nil {
+			h.Tap()
+			if h.zeros++; h.zeros > 1 {
+				h.AdjustZero()
+			}
+		}
+		return h.Read(), 0
+	}
+	if at := (approach{n.Direction, *n.TargetDiv}); !*n.Tapped || at != h.at {
+		if n.Direction == metercheck.Rising && math.Abs(*n.TargetDiv) <= math.Abs(h.at.mark) {
+			h.Off() // it is reached from nearer the zero
+		}
+		h.Approach(*n.TargetDiv, n.Stop())
+		h.at = at
+	}
+	if *n.Tapped {
+		h.Tap()
+	}
+	return h.Read(), h.Reference()
 }

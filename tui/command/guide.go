@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
@@ -33,12 +34,19 @@ func (g Guide) Run(ctx context.Context, d Desk, args []string) error {
 		return err
 	}
 	switch {
-	case g.Procedure != HalfDeflection:
-		return callError("--procedure is %s, not %q", HalfDeflection, procedure.CleanText(g.Procedure, maxWord))
+	case g.Procedure != HalfDeflection && g.Procedure != MeterCheck:
+		return callError("--procedure is %s, not %q", procedures, procedure.CleanText(g.Procedure, maxWord))
 	case g.Plain && g.Lines:
 		return callError("--plain and --lines exclude each other")
 	case len(args) > 0 && g.Record != "":
 		return callError("name the record once: as RECORD or with --record")
+	}
+	name, err := ofRecord(strings.Join(append(args, g.Record), ""), g.Procedure)
+	switch {
+	case err != nil:
+		return err
+	case name == MeterCheck:
+		return g.meter(ctx, d, args)
 	}
 	t, err := g.table()
 	if err != nil {
@@ -163,21 +171,9 @@ func readBench(path string) (procedure.Bench, json.RawMessage, error) {
 	bad := func(err error) (procedure.Bench, json.RawMessage, error) {
 		return procedure.Bench{}, nil, ofBenchFile(path, err)
 	}
-	f, err := os.Open(path)
+	data, err := benchFile(path)
 	if err != nil {
-		var p *os.PathError
-		if errors.As(err, &p) {
-			err = p.Err
-		}
 		return bad(err)
-	}
-	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, maxBenchFile+1))
-	if err != nil {
-		return bad(errors.New("it cannot be read; a file is expected"))
-	}
-	if len(data) > maxBenchFile {
-		return bad(fmt.Errorf("it is larger than %d bytes; a bench is one short JSON object", maxBenchFile))
 	}
 	b, hidden, err := benchIn(data)
 	if err != nil {
@@ -186,9 +182,40 @@ func readBench(path string) (procedure.Bench, json.RawMessage, error) {
 	return b, hidden, nil
 }
 
+// benchFile reads the text of a bench file.
+func benchFile(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		var p *os.PathError
+		if errors.As(err, &p) {
+			err = p.Err
+		}
+		return nil, err
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, maxBenchFile+1))
+	if err != nil {
+		return nil, errors.New("it cannot be read; a file is expected")
+	}
+	if len(data) > maxBenchFile {
+		return nil, fmt.Errorf("it is larger than %d bytes; a bench is one short JSON object", maxBenchFile)
+	}
+	return data, nil
+}
+
 // benchIn reads the text of a bench file, as readBench does.
 func benchIn(data []byte) (procedure.Bench, json.RawMessage, error) {
-	bad := func(err error) (procedure.Bench, json.RawMessage, error) { return procedure.Bench{}, nil, err }
+	body, hidden, err := benchOf(data, procedure.Words())
+	if err != nil {
+		return procedure.Bench{}, nil, err
+	}
+	return body.(procedure.Bench), hidden, nil
+}
+
+// benchOf reads the text of a bench file of the procedure that has these
+// words.
+func benchOf(data []byte, words procedure.Vocabulary) (procedure.Body, json.RawMessage, error) {
+	bad := func(err error) (procedure.Body, json.RawMessage, error) { return nil, nil, err }
 	data = bytes.TrimPrefix(data, []byte("\ufeff")) // some editors put one
 	var syntax *json.SyntaxError
 	if len(bytes.TrimSpace(data)) > 0 && errors.As(json.Unmarshal(data, new(any)), &syntax) {
@@ -209,9 +236,6 @@ func benchIn(data []byte) (procedure.Bench, json.RawMessage, error) {
 	if err != nil {
 		return bad(err)
 	}
-	body, err := procedure.DecodeInput(line)
-	if err != nil {
-		return bad(err)
-	}
-	return body.(procedure.Bench), hidden, nil
+	body, err := words.DecodeInput(line)
+	return body, hidden, err
 }

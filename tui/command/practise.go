@@ -1,6 +1,7 @@
 package command
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -24,6 +25,7 @@ import (
 // Practise is a practical on a simulated bench.
 type Practise struct {
 	Way
+	Procedure  string
 	Seed       uint64
 	Fault      string // what is wrong with the bench, "any" for chance's pick
 	Auto, JSON bool
@@ -56,6 +58,15 @@ func (p Practise) Run(ctx context.Context, d Desk) error {
 		return callError("--examination is for the screens, in a terminal: the plain dialogue and --auto live by the guide")
 	case p.Auto && p.Plain:
 		return callError("--auto and --plain exclude each other")
+	case p.Procedure != "" && p.Procedure != HalfDeflection && p.Procedure != MeterCheck:
+		return callError("--procedure is %s, not %q", procedures, procedure.CleanText(p.Procedure, maxWord))
+	}
+	name, err := ofRecord(p.Record, cmp.Or(p.Procedure, HalfDeflection))
+	switch {
+	case err != nil:
+		return err
+	case name == MeterCheck:
+		return p.meter(d)
 	}
 	s, b, err := p.sit(d)
 	if err != nil {

@@ -60,6 +60,9 @@ func (r Result) Run(ctx context.Context, d Desk, path string) error {
 	if err := r.check(); err != nil {
 		return err
 	}
+	if name, err := ofRecord(path, HalfDeflection); err == nil && name == MeterCheck {
+		return r.meter(d, path)
+	}
 	log, err := record.Read(path)
 	if err != nil {
 		return err
