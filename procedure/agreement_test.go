@@ -221,6 +221,16 @@ func TestUnfitTwice(t *testing.T) {
 	}
 }
 
+// TestUnfitBySource: where the EMF that was measured makes the bench unfit, it
+// is said which event to strike if it was a slip.
+func TestUnfitBySource(t *testing.T) {
+	s := ready(t, SourceMeasured{EMF: 11})
+	c := Advise(s.s)
+	if len(c.Findings) == 0 || c.Findings[0].ID != "bench-unfit" || !strings.Contains(c.Findings[0].Try, "V was a slip, strike event 4") {
+		t.Errorf("findings %+v", c.Findings)
+	}
+}
+
 // TestZeroInForce: whenever no zero is in force, it is read before anything
 // else, whatever was read before.
 func TestZeroInForce(t *testing.T) {

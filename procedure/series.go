@@ -3,8 +3,10 @@ package procedure
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.org/halve/physics/apparatus"
+	"example.org/halve/physics/quantity"
 	"example.org/halve/safety"
 )
 
@@ -172,8 +174,14 @@ func (p planner) noCurrent() {
 
 // tooMuch says that not even the largest value is safe.
 func (p planner) tooMuch(v safety.Clearance) {
-	p.conclude(StepSeries, "These instruments cannot do this practical safely: at the largest series value "+v.Because+".",
-		"Take a series box with more resistance, or a source of less EMF.")
+	try := "Take a series box with more resistance, or a source of less EMF."
+	for _, m := range slices.Backward(p.s.sources) {
+		if p.s.on(m.seq) {
+			try += fmt.Sprintf(" If the EMF of %s was a slip, strike event %d.", quantity.Format(m.read.EMF, quantity.Volt, 3), m.seq)
+			break
+		}
+	}
+	p.conclude(StepSeries, "These instruments cannot do this practical safely: at the largest series value "+v.Because+".", try)
 }
 
 // stuck reports, and says, that no safe series value brings the needle to a
