@@ -1,0 +1,202 @@
+package class
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"example.org/halve/physics/pooling"
+	"example.org/halve/physics/quantity"
+	"example.org/halve/procedure"
+)
+
+// judge decides of each record whether it is sent back, and in which order they
+// need attention.
+func (c *Class) judge() {
+	for _, s := range c.Records {
+		s.reasons, s.attention = 0, 0
+		if s.copyOf != nil {
+			s.attention = -1
+			continue
+		}
+		set := func(r reason, on bool, weight float64) {
+			if on {
+				s.reasons |= r
+				s.attention += weight
+			}
+		}
+		var on *Sheet // whom Grubbs' test finds, where the distance is not small either
+		grubbs := func(p *Pool, z float64) bool {
+			on = p.GrubbsOn
+			return on == s && math.Abs(z) > nearZ
+		}
+		if s.counts() && s.instrument >= 0 {
+			in := &c.Instruments[s.instrument]
+			set(standsApartG, s.apartG || grubbs(&in.G, s.distanceG), 100+min(100, math.Abs(s.distanceG)))
+			set(standsApartK, s.apartK || grubbs(&in.K, s.distanceK), 50+min(50, math.Abs(s.distanceK)))
+		}
+		f, ok := s.lead()
+		set(pointsToFault, ok && f.Probability >= faultSure, 40*f.Probability)
+		set(noResult, s.State == Finished && !s.measured(), 90)
+		set(cutOff, s.State == Cut && s.Rows < RowsEnough, 20)
+		set(tooFewRows, s.State == Finished && s.measured() && s.Rows < RowsEnough, 10)
+		set(unfinished, s.State == Unfinished && s.Rows < RowsEnough, 15)
+		set(wrongClaim, s.Closely != nil && s.Closely.Wrong > 0, 30)
+		// Within those that are sound, the furthest first.
+		if s.counts() {
+			s.attention += 0.1 * cmp.Or(math.Max(0, math.Max(finite(s.distanceG), finite(s.distanceK))), 0)
+		}
+	}
+	slices.SortStableFunc(c.Records, func(a, b *Sheet) int { return cmp.Compare(b.attention, a.attention) })
+}
+
+// nearZ is the distance, in standard uncertainties, up to which Grubbs' test
+// alone sends nobody back: it knows nothing of the stated uncertainties.
+const nearZ = 2.5
+
+func finite(z float64) float64 {
+	if math.IsNaN(z) || math.IsInf(z, 0) {
+		return 0
+	}
+	return math.Abs(z)
+}
+
+// lead is the likeliest finding.
+func (s *Sheet) lead() (f procedure.Finding, ok bool) {
+	if s.Closely == nil || len(s.Closely.Findings) == 0 {
+		return f, false
+	}
+	return s.Closely.Findings[0], true
+}
+
+// SendBack reports whether the pair is to do something again.
+func (s *Sheet) SendBack() bool { return s.reasons != 0 }
+
+// Because says in a sentence or two what to send back and why, or why not.
+func (c *Class) Because(s *Sheet) string {
+	if s.copyOf != nil {
+		same := "An earlier state, or another record, under the id of "
+		if s.hash == s.copyOf.hash {
+			same = "A copy of "
+		}
+		return same + s.copyOf.File + ", which counts."
+	}
+	var parts []string
+	if s.instrument >= 0 {
+		in := &c.Instruments[s.instrument]
+		if s.reasons&standsApartG != 0 {
+			parts = append(parts, c.apart(s, in, "G", pooling.Value{X: s.G, U: s.UG}, &in.G, s.distanceG, quantity.Ohm))
+		}
+		if s.reasons&standsApartK != 0 {
+			text := c.apart(s, in, "k", pooling.Value{X: s.K, U: s.UK}, &in.K, s.distanceK, quantity.AmperePerDivision)
+			if c.ailing(s) {
+				text = strings.TrimSuffix(text, ".") + fmt.Sprintf("; so it does with others on the cell %q: measure its EMF and work k out again, the readings can stay.", c.Cells[s.cell].Label)
+			} else if s.reasons&standsApartG == 0 {
+				text += " The readings cannot tell k from the EMF: measure the cell first."
+			}
+			parts = append(parts, text)
+		}
+		if s.reasons&(standsApartG|standsApartK) != 0 && !c.ailing(s) {
+			parts = append(parts, s.again(in))
+		}
+	}
+	if f, ok := s.lead(); ok && (s.reasons&pointsToFault != 0 || s.reasons&standsApartG != 0 && f.Probability > 0.3) {
+		parts = append(parts, fmt.Sprintf("The readings point to %s (%.0f %%): %s", f.ID, 100*f.Probability, f.Say))
+	}
+	switch {
+	case s.reasons&noResult != 0 && s.Rows == 0:
+		parts = append(parts, "Finished without a row: no result can be given. Take rows.")
+	case s.reasons&noResult != 0:
+		parts = append(parts, "No galvanometer gives the readings of these rows: take a row again, slowly.")
+	case s.reasons&cutOff != 0:
+		parts = append(parts, fmt.Sprintf("The file is cut off; %s whole. Look for the original.", rows(s.Rows)))
+	case s.reasons&tooFewRows != 0:
+		parts = append(parts, fmt.Sprintf("Only %s: take %d more.", rows(s.Rows), RowsEnough-s.Rows))
+	case s.reasons&unfinished != 0:
+		parts = append(parts, fmt.Sprintf("Not finished: %s so far; go on with it.", rows(s.Rows)))
+	}
+	if s.reasons&wrongClaim != 0 {
+		text := fmt.Sprintf("%d of the values worked out by hand do not follow from the readings: send the working back.", s.Closely.Wrong)
+		if len(s.Closely.Slips) > 0 {
+			text += " " + s.Closely.Slips[0].Say
+		}
+		parts = append(parts, text)
+	}
+	if len(parts) > 0 {
+		return strings.Join(parts, " ")
+	}
+	if s.State == Unfinished {
+		return "Enough rows; not finished yet."
+	}
+	if s.instrument >= 0 && c.Instruments[s.instrument].Pairs == 1 {
+		return "Nothing to do again; nobody else measured this instrument."
+	}
+	return "Nothing to do again: it agrees with the others."
+}
+
+func rows(n int) string {
+	if n == 1 {
+		return "1 row"
+	}
+	return fmt.Sprintf("%d rows", n)
+}
+
+// apart says how far a value lies from the others.
+func (c *Class) apart(s *Sheet, in *Instrument, name string, v pooling.Value, p *Pool, z float64, unit quantity.Unit) string {
+	way := "above"
+	if z < 0 {
+		way = "below"
+	}
+	if in.Pairs == 2 {
+		return fmt.Sprintf("%s = %s and the other pair's differ by %.1f standard uncertainties; nothing says which is right.", name, quantity.Measured{Value: v.X, U: v.U, Unit: unit}, math.Abs(z))
+	}
+	return fmt.Sprintf("%s = %s stands apart, %.1f standard uncertainties %s the %s of the others.",
+		name, quantity.Measured{Value: v.X, U: v.U, Unit: unit}, math.Abs(z), way, quantity.Measured{Value: p.Value.X, U: p.Value.U, Unit: unit})
+}
+
+// again asks for one row, that which lies furthest from the class.
+func (s *Sheet) again(in *Instrument) string {
+	if s.Closely == nil || len(s.Closely.RowG) < 2 {
+		return "Take one row again."
+	}
+	at, far := 0, -1.0
+	near := math.Inf(1)
+	for i, g := range s.Closely.RowG {
+		if d := math.Abs(g - in.G.Value.X); d > far {
+			at, far = i, d
+		}
+		near = min(near, math.Abs(g-in.G.Value.X))
+	}
+	if far > 3*near {
+		return fmt.Sprintf("Row %d lies furthest from the class: take that one again.", s.Closely.RowNumber[at])
+	}
+	return "All its rows lie alike: take one again on a checked circuit."
+}
+
+// count counts findings and slips.
+func (c *Class) count() {
+	findings, slips := map[string]int{}, map[string]int{}
+	for _, s := range c.Records {
+		if s.copyOf != nil || s.Closely == nil || !s.Closely.Examined {
+			continue
+		}
+		c.Examined++
+		if f, ok := s.lead(); ok {
+			findings[f.ID]++
+		}
+		for _, x := range s.Closely.Slips {
+			slips[x.ID]++
+		}
+	}
+	sorted := func(of map[string]int) []Count {
+		out := []Count{}
+		for id, n := range of {
+			out = append(out, Count{id, n})
+		}
+		slices.SortFunc(out, func(a, b Count) int { return cmp.Or(cmp.Compare(b.N, a.N), strings.Compare(a.ID, b.ID)) })
+		return out
+	}
+	c.Findings, c.Slips = sorted(findings), sorted(slips)
+}

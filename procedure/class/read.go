@@ -1,0 +1,251 @@
+package class
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"hash/maphash"
+	"math"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"sync"
+	"sync/atomic"
+
+	"example.org/halve/procedure"
+	"example.org/halve/procedure/record"
+)
+
+// Closely is the number of records up to which each is examined; of a larger
+// folder it is as many, those that most need attention.
+const Closely = 500
+
+// Options are how a folder is read.
+type Options struct {
+	// Workers is the number of records read at once, 0 for one on each core.
+	Workers int
+	// Progress, if there is one, is told now and then how many records are read
+	// and how many files are known of so far; while examining, of how many. It
+	// may be called from several goroutines.
+	Progress func(stage Stage, done, of int)
+}
+
+// Stage is what is being done.
+type Stage string
+
+// The stages of reading a folder.
+const (
+	Reading   Stage = "reading"
+	Examining Stage = "examining"
+)
+
+// batch is how many files are handed to a worker at once.
+const batch = 64
+
+// Read reads every record below a folder and makes a class of them. Where ctx is
+// done meanwhile, what has been read so far is the class, and Stopped is set. It
+// fails only where the folder itself cannot be read.
+func Read(ctx context.Context, dir string, o Options) (*Class, error) {
+	workers := o.Workers
+	if workers < 1 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	files := make(chan []string, 4*workers)
+	seed := maphash.MakeSeed()
+	var known, done atomic.Int64
+	tell := func(stage Stage, done, of int64) {
+		if o.Progress != nil {
+			o.Progress(stage, int(done), int(of))
+		}
+	}
+	lots := make([]lot, workers)
+	var all sync.WaitGroup
+	for i := range lots {
+		all.Go(func() {
+			l := &lots[i]
+			l.quick, l.seed = newQuick(), seed
+			for paths := range files {
+				for _, path := range paths {
+					if ctx.Err() != nil {
+						break
+					}
+					l.read(dir, path)
+				}
+				tell(Reading, done.Add(int64(len(paths))), known.Load())
+			}
+		})
+	}
+	var strays []Unreadable
+	var paths []string
+	send := func() {
+		if len(paths) > 0 {
+			select {
+			case files <- paths:
+			case <-ctx.Done():
+			}
+			paths = nil
+		}
+	}
+	err := record.Below(ctx, dir, func(path string, why error) {
+		if why != nil {
+			strays = append(strays, Unreadable{shown(dir, path), why.Error()})
+			return
+		}
+		known.Add(1)
+		if paths = append(paths, path); len(paths) == batch {
+			send()
+		}
+	})
+	send()
+	close(files)
+	all.Wait()
+	if err != nil && ctx.Err() == nil {
+		return nil, err
+	}
+	var sheets []*Sheet
+	for i := range lots {
+		sheets = append(sheets, lots[i].sheets...)
+		strays = append(strays, lots[i].strays...)
+		lots[i].quick = nil
+	}
+	c := Gather(sheets, strays)
+	if ctx.Err() == nil {
+		c = examineAll(ctx, dir, c, workers, tell)
+	}
+	c.Stopped = ctx.Err() != nil
+	return c, nil
+}
+
+// lot is what one worker has read.
+type lot struct {
+	quick  *quick
+	seed   maphash.Seed
+	reader record.Reader
+	room   []Sheet // sheets are made by the hundred
+	sheets []*Sheet
+	strays []Unreadable
+}
+
+// shown is a file's name as it is shown: below the folder, and harmless.
+func shown(dir, path string) string {
+	name, err := filepath.Rel(dir, path)
+	if err != nil {
+		name = path
+	}
+	if name = filepath.ToSlash(name); plain([]byte(name), 500) {
+		return name
+	}
+	return procedure.CleanText(name, 500)
+}
+
+var errEmpty = errors.New("empty: nothing was recorded, or the copy failed")
+
+// read reads one file.
+func (l *lot) read(dir, path string) {
+	name := shown(dir, path)
+	data, err := l.reader.Read(path)
+	if err == nil && len(data) == 0 {
+		err = errEmpty
+	}
+	var s Sheet
+	if err == nil {
+		var ok bool
+		if s, ok = l.quick.read(data); !ok {
+			s, err = foldData(name, data)
+		}
+	}
+	if err != nil {
+		l.strays = append(l.strays, Unreadable{name, err.Error()})
+		return
+	}
+	s.File, s.hash = name, maphash.Bytes(l.seed, data)
+	if len(l.room) == 0 {
+		l.room = make([]Sheet, 256)
+	}
+	l.room[0] = s
+	l.sheets = append(l.sheets, &l.room[0])
+	l.room = l.room[1:]
+}
+
+// foldData reads a record in full.
+func foldData(name string, data []byte) (Sheet, error) {
+	log, err := record.Parse(name, data)
+	if err != nil {
+		return Sheet{}, err
+	}
+	return fold(log, procedure.Tally), nil
+}
+
+// examineAll examines the records of a class, or those that need it most, and
+// gathers anew. What stands in a sheet's G and k is then what "halve result"
+// says, where all are examined; where they are not, the least squares of all
+// stay, so that like is compared with like.
+func examineAll(ctx context.Context, dir string, c *Class, workers int, tell func(Stage, int64, int64)) *Class {
+	var of []*Sheet
+	for _, s := range c.Records {
+		if s.copyOf == nil && len(of) < Closely {
+			of = append(of, s)
+		}
+	}
+	everyone := 0
+	for _, s := range c.Records {
+		if s.copyOf == nil {
+			everyone++
+		}
+	}
+	var next, done atomic.Int64
+	var all sync.WaitGroup
+	fresh := make([]*Sheet, len(of))
+	for range workers {
+		all.Go(func() {
+			var reader record.Reader
+			for ctx.Err() == nil {
+				i := int(next.Add(1)) - 1
+				if i >= len(of) {
+					return
+				}
+				fresh[i] = c.again(&reader, dir, of[i])
+				tell(Examining, done.Add(1), int64(len(of)))
+			}
+		})
+	}
+	all.Wait()
+	for i, s := range fresh {
+		if s == nil {
+			continue
+		}
+		if old := of[i]; everyone == len(of) {
+			s.File, s.hash = old.File, old.hash
+			*old = *s
+		} else {
+			old.Closely = s.Closely
+		}
+	}
+	return Gather(c.Records, c.Unreadable)
+}
+
+// again reads a record once more, to examine it; nil where it can no longer be
+// read or is not what it was.
+func (c *Class) again(reader *record.Reader, dir string, s *Sheet) *Sheet {
+	data, err := reader.Read(filepath.Join(dir, filepath.FromSlash(s.File)))
+	if err != nil {
+		return nil
+	}
+	log, err := record.Parse(s.File, data)
+	if err != nil {
+		return nil
+	}
+	g, k := math.NaN(), math.NaN()
+	if s.instrument >= 0 && (s.apartG || s.apartK) {
+		if in := &c.Instruments[s.instrument]; in.Pairs > 2 {
+			g, k = in.G.Value.X, in.K.Value.X
+		}
+	}
+	out := examine(log, g, k)
+	return &out
+}
+
+// Sorted are the records in the order of their files.
+func (c *Class) Sorted() []*Sheet {
+	return slices.SortedFunc(slices.Values(c.Records), func(a, b *Sheet) int { return cmp.Compare(a.File, b.File) })
+}
