@@ -127,7 +127,7 @@ func observe(events []procedure.Event, s *procedure.State) account {
 				continue
 			}
 			// The shunt box may still stand at its value from an earlier run.
-			if n := len(now.branches); n == 0 || now.branches[n-1].shunt.seq != shunt.seq {
+			if len(now.branches) == 0 {
 				now.branches = append(now.branches, branch{shunt: shunt})
 			}
 			last := &now.branches[len(now.branches)-1]

@@ -331,10 +331,27 @@ func TestStruck(t *testing.T) {
 			t.Errorf("entry %d is %q, struck %v; it was struck by %d", e.Seq, audit[i+1], hit[i+1], by)
 		}
 	}
-	for _, want := range []string{"read from the side"} {
-		if strings.Contains(p.section("Result"), want) {
-			t.Errorf("the result says %q", want)
+	// What was done, in words: ratios of the rows in force, 9/19 and 12.5/23.5.
+	done := p.section("Procedure, as carried out")
+	for _, want := range []string{"the pointer rested at +0.5 div", "1.48 V ± 0.01 V without load", "to 9 000, 3 150 Ω in turn", "3 rows were kept, with ratios ρ from 0.474 to 0.532", "the shunt box was set 5 times in all", "one row was to the left", "3 entries were struck out"} {
+		if !strings.Contains(done, want) {
+			t.Errorf("the procedure does not say %q:\n%s", want, done)
 		}
+	}
+}
+
+// TestNotes: a note stands with its time; a struck one is shown struck.
+func TestNotes(t *testing.T) {
+	p := read(t, recordOf(t, benchLine, `{"event":"note","text":"warm cell","temperature_C":27}`, `{"event":"note","text":"cold cell"}`, `{"event":"strike","seq":3}`))
+	if got := p.section("Notes"); !strings.Contains(got, "09:01: warm cell Temperature 27 °C.") || !strings.Contains(got, "09:01: cold cell") {
+		t.Errorf("the notes are %q", got)
+	}
+	var struck []string
+	for _, n := range p.all("s") {
+		struck = append(struck, textOf(n))
+	}
+	if !slices.Contains(struck, "cold cell") || slices.Contains(struck, "warm cell") {
+		t.Errorf("%q are struck, want the second note alone", struck)
 	}
 }
 

@@ -25,6 +25,9 @@ func TestMarkdownHostile(t *testing.T) {
 	if err := md.Convert([]byte(markdownOf(t, sample("text"))), &plain); err != nil {
 		t.Fatal(err)
 	}
+	if s := plain.String(); strings.Contains(s, "~") || strings.Count(s, "<del>") != 3 {
+		t.Errorf("a struck row of three cells has %d struck texts, and the page a ~: %v", strings.Count(s, "<del>"), strings.Contains(s, "~"))
+	}
 	for _, text := range hostile {
 		t.Run(fmt.Sprintf("%.20q", text), func(t *testing.T) {
 			source := []byte(markdownOf(t, sample(text)))

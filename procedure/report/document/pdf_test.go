@@ -341,4 +341,7 @@ func TestCanvas(t *testing.T) {
 	if x, y := c.at(vg.Point{X: 10, Y: 0}); x < 99.999 || x > 100.001 || y < 489.999 || y > 490.001 {
 		t.Errorf("after a quarter turn it is at %g, %g; want 100, 490", x, y)
 	}
+	if c.now.turn < 89.999 || c.now.turn > 90.001 { // as fpdf turns text: counter-clockwise, degrees
+		t.Errorf("text is turned by %g degrees, want 90", c.now.turn)
+	}
 }
