@@ -22,6 +22,7 @@ import (
 
 	"example.org/halve/procedure"
 	"example.org/halve/tui/command"
+	"example.org/halve/tui/conversion"
 )
 
 func main() {
@@ -171,12 +172,12 @@ func tree(desk command.Desk) *cobra.Command {
 		{&cv.Resistance, "resistance", "", "the movement's resistance, a `QUANTITY`"},
 		{&cv.FullScale, "full-scale", "", "the movement's full-scale current, a `QUANTITY`"},
 		{&cv.From, "from", "", "take the movement, with its uncertainties, from `RECORD`"},
-		{&cv.Series, "series", command.DefaultSeries, "the preferred values to choose from, `E3` to E192"},
+		{&cv.Series, "series", conversion.Series.String(), "the preferred values to choose from, `E3` to E192"},
 		{&cv.Source, "source-resistance", "", "the loading error on a source, or in a loop, of this resistance, a `QUANTITY`"},
 		{&cv.Swamp, "swamp", "", "a swamping resistor in series with the coil, a `QUANTITY`"},
 		{&cv.Rise, "rise", "", "by how many kelvin the coil is warmer (10), a `NUMBER`"},
 		{&cv.Within, "within", "", "the error that a swamping resistor is to leave of it (0.5 %), a `PERCENTAGE`"},
-		{&cv.Metal, "wire", command.DefaultMetal, "the `METAL` of a shunt's wire: manganin, constantan or copper"},
+		{&cv.Metal, "wire", conversion.Metal, "the `METAL` of a shunt's wire: manganin, constantan or copper"},
 		{&cv.Gauge, "gauge", "", "its `GAUGE`: SWG 22, AWG 22 or 0.5 mm; left out, one that carries the current"},
 	} {
 		convert.Flags().StringVar(f.to, f.name, f.value, f.usage)

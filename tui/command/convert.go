@@ -1,17 +1,14 @@
 package command
 
 import (
-	"fmt"
 	"math"
-	"strings"
-	"text/tabwriter"
 
 	"example.org/halve/physics/convert"
 	"example.org/halve/physics/preferred"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
-	"example.org/halve/procedure/record"
 	"example.org/halve/safety"
+	"example.org/halve/tui/conversion"
 )
 
 // Convert makes a meter of a movement. Every field of text is as it was typed;
@@ -28,27 +25,6 @@ type Convert struct {
 	JSON                  bool
 }
 
-// Defaults of what may be left out (common practice, no source).
-const (
-	DefaultSeries = "E24"
-	DefaultMetal  = "manganin"
-	defaultRise   = 10.0 // K
-	defaultWithin = 0.5  // %
-)
-
-// wanted is the numbers behind the flags.
-type wanted struct {
-	kind         convert.Kind
-	movement     convert.Movement
-	series       preferred.Series
-	ranges       []float64
-	source       float64 // NaN where none was given
-	rise, within float64 // K, and relative
-	metal        convert.Metal
-	gauge        *convert.Gauge // nil: pick one for the current
-	from         string         // where G and the full scale are from
-}
-
 // Run prints the conversion to a meter of the kind that args name.
 func (c Convert) Run(d Desk, args []string) error {
 	if len(args) != 1 {
@@ -59,16 +35,16 @@ func (c Convert) Run(d Desk, args []string) error {
 		return err
 	}
 	if c.From != "" {
-		if err := w.read(c.From); err != nil {
+		if err := w.FromRecord(c.From); err != nil {
 			return err
 		}
 	}
-	design, err := convert.New(w.kind, w.movement, w.series, w.ranges)
+	design, err := w.Design()
 	if err != nil {
 		return err
 	}
 	if c.JSON {
-		return writeJSON(d.Out, w.json(design))
+		return writeJSON(d.Out, newConversion(w, design))
 	}
 	t := text{w: d.Out}
 	t.conversion(w, design)
@@ -76,19 +52,19 @@ func (c Convert) Run(d Desk, args []string) error {
 }
 
 // numbers reads the flags; what is missing or cannot be is a wrong call.
-func (c Convert) numbers(kind string) (wanted, error) {
-	w := wanted{source: math.NaN(), rise: defaultRise, within: defaultWithin / 100}
+func (c Convert) numbers(kind string) (conversion.Wanted, error) {
+	w := conversion.Wanted{Source: math.NaN(), Rise: conversion.Rise, Within: conversion.Within}
 	switch kind {
 	case "ammeter", "voltmeter", "universal":
-		w.kind = convert.Kind(kind)
+		w.Kind = convert.Kind(kind)
 	default:
 		return w, callError("a movement is converted to an ammeter, a voltmeter or a universal (shunt), not to %q", procedure.CleanText(kind, maxWord))
 	}
 	switch {
-	case c.Chain && w.kind != convert.Voltmeter:
+	case c.Chain && w.Kind != convert.Voltmeter:
 		return w, callError("--chain is for a voltmeter")
 	case c.Chain:
-		w.kind = convert.Chain
+		w.Kind = convert.Chain
 	}
 	switch {
 	case c.From != "" && (c.Resistance != "" || c.FullScale != ""):
@@ -114,32 +90,32 @@ func (c Convert) numbers(kind string) (wanted, error) {
 		}
 		*into = v
 	}
-	read("resistance", c.Resistance, quantity.Ohm, false, &w.movement.Resistance)
-	read("full-scale", c.FullScale, quantity.Ampere, false, &w.movement.FullScale)
+	read("resistance", c.Resistance, quantity.Ohm, false, &w.Movement.Resistance)
+	read("full-scale", c.FullScale, quantity.Ampere, false, &w.Movement.FullScale)
 	for _, r := range c.Ranges {
 		var v float64
-		if read("range", r, w.kind.Unit(), false, &v); r == "" {
-			bad = callError("--range is a full scale, such as 5 %s", w.kind.Unit())
+		if read("range", r, w.Kind.Unit(), false, &v); r == "" {
+			bad = callError("--range is a full scale, such as 5 %s", w.Kind.Unit())
 		}
-		w.ranges = append(w.ranges, v)
+		w.Ranges = append(w.Ranges, v)
 	}
-	read("source-resistance", c.Source, quantity.Ohm, true, &w.source)
-	read("swamp", c.Swamp, quantity.Ohm, true, &w.movement.Swamp)
-	read("rise", c.Rise, quantity.Celsius, false, &w.rise)
-	percent := w.within * 100
+	read("source-resistance", c.Source, quantity.Ohm, true, &w.Source)
+	read("swamp", c.Swamp, quantity.Ohm, true, &w.Movement.Swamp)
+	read("rise", c.Rise, quantity.Celsius, false, &w.Rise)
+	percent := w.Within * 100
 	read("within", c.Within, quantity.Percent, false, &percent)
-	w.within = percent / 100
-	if bad == nil && (w.rise > 100 || w.within >= 0.5) {
+	w.Within = percent / 100
+	if bad == nil && (w.Rise > 100 || w.Within >= 0.5) {
 		bad = callError("--rise is at most 100 kelvin and --within below 50 %%")
 	}
 	if bad != nil {
 		return w, bad
 	}
 	var err error
-	if w.series, err = preferred.Parse(c.Series); err != nil {
+	if w.Series, err = preferred.Parse(c.Series); err != nil {
 		return w, callError("--series: %v", err)
 	}
-	if w.metal, err = convert.ParseMetal(c.Metal); err != nil {
+	if w.Metal, err = convert.ParseMetal(c.Metal); err != nil {
 		return w, callError("--wire: %v", err)
 	}
 	if c.Gauge != "" {
@@ -147,50 +123,14 @@ func (c Convert) numbers(kind string) (wanted, error) {
 		if err != nil {
 			return w, callError("--gauge: %v", err)
 		}
-		w.gauge = &g
+		w.Gauge = &g
 	}
 	return w, nil
 }
 
-// read takes the movement from a record, with its uncertainties.
-func (w *wanted) read(path string) error {
-	log, err := record.Read(path)
-	if err != nil {
-		return err
-	}
-	w.from = procedure.CleanText(path, 500)
-	r := procedure.Advise(log.State).Result
-	if r == nil || r.Resistance == nil || r.Merit == nil || r.FullScale == nil {
-		return fmt.Errorf("%s: the record has no result yet: keep a row first, or give --resistance and --full-scale", w.from)
-	}
-	w.movement.Resistance, w.movement.FullScale = *r.Resistance, *r.FullScale
-	// What is not known is not carried; a result has all three.
-	if r.UResistance != nil && r.UMerit != nil && r.Correlation != nil {
-		w.movement.UResistance = *r.UResistance
-		w.movement.UFullScale = *r.UMerit * *r.FullScale / *r.Merit
-		w.movement.Correlation = *r.Correlation
-	}
-	return nil
-}
-
-// wire is what winds a step's shunt; ok is false where that is no work for
-// wire: more than a few ohm are resistors.
-func (w wanted) wire(s convert.Step, movement float64) (convert.Winding, bool) {
-	const most = 20 // ohm
-	if !w.kind.InAmperes() || s.Ohm > most {
-		return convert.Winding{}, false
-	}
-	current := s.Range - movement
-	g := convert.PickGauge(current)
-	if w.gauge != nil {
-		g = *w.gauge
-	}
-	return convert.Wind(s.Ohm, current, w.metal, g), true
-}
-
 // The JSON of a conversion.
 type (
-	conversion struct {
+	conversionJSON struct {
 		Kind     convert.Kind `json:"kind"`
 		Movement movement     `json:"movement"`
 		Steps    []step       `json:"steps"`
@@ -279,8 +219,8 @@ func newChoice(s preferred.Series, c convert.Choice) choice {
 	return out
 }
 
-func (w wanted) json(d convert.Design) conversion {
-	out := conversion{Kind: d.Kind, Movement: newMovement(d.Movement), Steps: []step{}, Cautions: []caution{}}
+func newConversion(w conversion.Wanted, d convert.Design) conversionJSON {
+	out := conversionJSON{Kind: d.Kind, Movement: newMovement(d.Movement), Steps: []step{}, Cautions: []caution{}}
 	if m, ok := d.Shunted(); ok {
 		shunted := newMovement(m)
 		out.Shunted = &shunted
@@ -290,19 +230,19 @@ func (w wanted) json(d convert.Design) conversion {
 	}
 	for _, s := range d.Steps {
 		j := step{Exact: s.Ohm, UExact: positive(s.UOhm), Tap: s.Tap, Power: s.Power, Rating: positive(s.Rating), Meter: s.Meter,
-			Sensitivity: s.Sensitivity, Rise: w.rise, Warmth: 100 * d.Warmth(s, w.rise),
+			Sensitivity: s.Sensitivity, Rise: w.Rise, Warmth: 100 * d.Warmth(s, w.Rise),
 			Preferred: newChoice(d.Series, s.Single), Pair: newChoice(d.Series, s.Pair)}
 		if d.Kind.InAmperes() {
-			swamp := d.SwampFor(s, w.rise, w.within)
+			swamp := d.SwampFor(s, w.Rise, w.Within)
 			j.RangeA, j.URangeA, j.Burden, j.Swamp = &s.Range, positive(s.URange), &s.Burden, &swamp
 		} else {
 			j.RangeV, j.URangeV, j.OhmsPerVolt = &s.Range, positive(s.URange), positive(d.Movement.OhmsPerVolt())
 		}
-		if !math.IsNaN(w.source) {
-			loading := 100 * d.Loading(s, w.source)
+		if !math.IsNaN(w.Source) {
+			loading := 100 * d.Loading(s, w.Source)
 			j.Loading = &loading
 		}
-		if x, ok := w.wire(s, d.Movement.FullScale); ok {
+		if x, ok := w.Wire(s, d.Movement.FullScale); ok {
 			// How far tables differ, taken as a rectangle to both sides.
 			u := x.Length * x.Metal.Spread / math.Sqrt(3)
 			j.Wire = &wire{x.Metal.Name, x.Gauge.Name, x.Gauge.Diameter, x.Length, u, x.Density}
@@ -312,172 +252,17 @@ func (w wanted) json(d convert.Design) conversion {
 	return out
 }
 
-// columns is how many ranges stand beside each other in a table of 80 columns.
+// columns is how many ranges stand beside each other in 80 columns.
 const columns = 3
 
-// conversion writes a conversion as a table, a column for each range.
-func (t *text) conversion(w wanted, d convert.Design) {
-	m := d.Movement
-	from := ""
-	if w.from != "" {
-		from = ", from " + w.from
-	}
-	t.line("Movement%s:", from)
-	t.line("  G = %s, full scale %s, %s across it, %s", uncertain(m.Resistance, m.UResistance, quantity.Ohm),
-		uncertain(m.FullScale, m.UFullScale, quantity.Ampere), quantity.Format(m.Voltage(), quantity.Volt, 4),
-		quantity.Format(m.OhmsPerVolt(), quantity.Ohm, 4)+"/V")
-	if m.Swamp > 0 {
-		t.line("  with a swamping resistor of %s in series with the coil", quantity.Format(m.Swamp, quantity.Ohm, 4))
-	}
-	for i := 0; i < len(d.Steps); i += columns {
-		t.line("")
-		t.steps(w, d, d.Steps[i:min(i+columns, len(d.Steps))])
-	}
-	t.line("")
-	for _, l := range w.remarks(d) {
-		t.line("%s", l)
+// conversion writes a conversion as a table.
+func (t *text) conversion(w conversion.Wanted, d convert.Design) {
+	for _, lines := range [][]string{w.Head(), {""}, w.Table(d, columns), {""}, w.Remarks(d)} {
+		for _, l := range lines {
+			t.line("%s", l)
+		}
 	}
 	for _, c := range safety.ConversionCautions(d) {
 		t.line("Mind: %s", c.Text)
 	}
-}
-
-// resistorNames is what the resistor of a step is called.
-var resistorNames = map[convert.Kind]string{
-	convert.Ammeter: "shunt", convert.Voltmeter: "multiplier", convert.Chain: "section", convert.Universal: "section",
-}
-
-func (t *text) steps(w wanted, d convert.Design, steps []convert.Step) {
-	var b strings.Builder
-	tw := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	row := func(name string, value func(s convert.Step) string) {
-		fmt.Fprint(tw, name)
-		for _, s := range steps {
-			fmt.Fprintf(tw, "\t%s", value(s))
-		}
-		fmt.Fprintln(tw)
-	}
-	digits := 2 // of the values of the series
-	if d.Series >= preferred.E48 {
-		digits = 3
-	}
-	ohm := func(v float64) string { return quantity.Format(v, quantity.Ohm, 4) }
-	joined := func(c convert.Choice) string {
-		sign := " + "
-		if c.Parallel {
-			sign = " ∥ "
-		}
-		return quantity.Format(c.Ohms[0], quantity.Ohm, digits) + sign + quantity.Format(c.Ohms[1], quantity.Ohm, digits)
-	}
-	percent := func(v float64) string {
-		p := fmt.Sprintf("%+.2f %%", 100*v)
-		if strings.TrimLeft(p, "+-0.") == " %" {
-			return "0.00 %"
-		}
-		return strings.Replace(p, "-", "−", 1)
-	}
-	row("range", func(s convert.Step) string { return "0 to " + quantity.Format(s.Range, d.Kind.Unit(), 3) })
-	row(resistorNames[d.Kind]+", exact", func(s convert.Step) string { return ohm(s.Ohm) })
-	if d.Movement.UResistance > 0 {
-		row("  uncertain by", func(s convert.Step) string { return "± " + quantity.Format(s.UOhm, quantity.Ohm, 2) })
-	}
-	if d.Kind == convert.Universal || d.Kind == convert.Chain {
-		row("  tap, from the end", func(s convert.Step) string { return ohm(s.Tap) })
-	}
-	if d.Movement.UResistance > 0 {
-		row("  the range by", func(s convert.Step) string { return "± " + quantity.Format(s.URange, d.Kind.Unit(), 2) })
-	}
-	row("nearest of "+d.Series.String(), func(s convert.Step) string { return quantity.Format(s.Single.Ohm, quantity.Ohm, digits) })
-	row("  full scale off by", func(s convert.Step) string { return percent(s.Single.Error) })
-	row("best two", func(s convert.Step) string { return joined(s.Pair) })
-	row("  full scale off by", func(s convert.Step) string { return percent(s.Pair.Error) })
-	row("  their tolerance", func(s convert.Step) string { return fmt.Sprintf("± %.2g %%", 100*s.Pair.Tolerance) })
-	row("power, at the most", func(s convert.Step) string { return quantity.Format(s.Power, quantity.Watt, 3) })
-	row("  rating to ask for", func(s convert.Step) string {
-		if math.IsNaN(s.Rating) {
-			return "a bar, or several"
-		}
-		return quantity.Style(0).Exact(s.Rating, quantity.Watt)
-	})
-	row("meter's resistance", func(s convert.Step) string { return ohm(s.Meter) })
-	if d.Kind.InAmperes() {
-		row("burden at full scale", func(s convert.Step) string { return quantity.Format(s.Burden, quantity.Volt, 4) })
-	}
-	if !math.IsNaN(w.source) {
-		row("loading error", func(s convert.Step) string { return percent(d.Loading(s, w.source)) })
-	}
-	row(fmt.Sprintf("coil %g K warmer", w.rise), func(s convert.Step) string { return percent(d.Warmth(s, w.rise)) })
-	if d.Kind.InAmperes() {
-		row(fmt.Sprintf("  swamp for %g %%", 100*w.within), func(s convert.Step) string { return ohm(d.SwampFor(s, w.rise, w.within)) })
-	}
-	wound := false
-	winding := func(value func(convert.Winding) string) func(convert.Step) string {
-		return func(s convert.Step) string {
-			x, ok := w.wire(s, d.Movement.FullScale)
-			if !ok {
-				return "-"
-			}
-			return value(x)
-		}
-	}
-	for _, s := range steps {
-		_, ok := w.wire(s, d.Movement.FullScale)
-		wound = wound || ok
-	}
-	if wound {
-		row(w.metal.Name+" wire", winding(func(x convert.Winding) string { return x.Gauge.Name }))
-		row("  length", winding(func(x convert.Winding) string { return fmt.Sprintf("%.3g mm", 1e3*x.Length) }))
-		row("  current density", winding(func(x convert.Winding) string { return fmt.Sprintf("%.2g A/mm²", x.Density/1e6) }))
-	}
-	tw.Flush()
-	t.table(b.String())
-}
-
-// uncertain is a value with its standard uncertainty, where that is known.
-func uncertain(v, u float64, unit quantity.Unit) string {
-	if !(u > 0) {
-		return quantity.Format(v, unit, 4)
-	}
-	return measured(&v, &u, unit)
-}
-
-// remarks are what the numbers mean for whoever builds the meter.
-func (w wanted) remarks(d convert.Design) []string {
-	var out []string
-	if d.Movement.UResistance > 0 {
-		out = append(out, "The ± are one standard uncertainty, of G and k together. Try the finished meter against a better one at full scale, and trim.")
-	}
-	if d.Kind == convert.Universal {
-		out = append(out, "The first section lies between the taps of the lowest and the next range, the last between the highest range's tap and the common end.")
-		if m, ok := d.Shunted(); ok {
-			out = append(out, fmt.Sprintf("For a voltmeter on the same movement and shunt, multipliers are those for %s and %s.",
-				quantity.Format(m.Resistance, quantity.Ohm, 4), quantity.Format(m.FullScale, quantity.Ampere, 4)))
-		}
-	}
-	if !math.IsNaN(w.source) {
-		for _, s := range d.Steps {
-			if d.Loading(s, w.source) < -0.01 {
-				out = append(out, "The meter changes what it measures by more than 1 %: take a more sensitive one, or correct for it.")
-				break
-			}
-		}
-	}
-	for _, s := range d.Steps {
-		if x, ok := w.wire(s, d.Movement.FullScale); ok {
-			out = append(out, fmt.Sprintf("Tables of %s differ by up to %.0f %%: measure the ohm of a metre, add %.0f mm for each soldered end, and trim.",
-				x.Metal.Name, 100*x.Metal.Spread, 1e3*convert.SolderAllowance))
-			if x.Metal.Note != "" {
-				out = append(out, fmt.Sprintf("Of %s: %s.", x.Metal.Name, x.Metal.Note))
-			}
-			break
-		}
-	}
-	for _, s := range d.Steps {
-		if x, ok := w.wire(s, d.Movement.FullScale); ok && x.Density > convert.MaxDensity {
-			out = append(out, fmt.Sprintf("%s carries more than %g A/mm² at %s and will warm: take a thicker wire, or several side by side.",
-				x.Gauge.Name, convert.MaxDensity/1e6, quantity.Format(s.Range, quantity.Ampere, 3)))
-			break
-		}
-	}
-	return out
 }

@@ -354,7 +354,7 @@ func (t *text) meter(b metercheck.Bench, c metercheck.Counsel) {
 		t.table(out.String())
 		t.line("")
 	}
-	for _, l := range plain.MeterResult(b, c.Result) {
+	for _, l := range c.Result.Say(b) {
 		t.line("%s", l)
 	}
 	for _, r := range c.Remarks {

@@ -7,7 +7,6 @@ import (
 	"strconv"
 	"strings"
 
-	"example.org/halve/physics/accuracy"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/metercheck"
@@ -277,42 +276,8 @@ func DescribeMeter(b procedure.Body) string {
 	return Describe(b)
 }
 
-// verdicts are the verdicts in words.
-var verdicts = map[accuracy.Verdict]string{
-	accuracy.Conforms: "conforms", accuracy.DoesNotConform: "does not conform", accuracy.Undecided: "cannot be decided with this reference",
-}
-
-// MeterResult is what the readings say of the meter, in lines.
-func MeterResult(b metercheck.Bench, r *metercheck.Result) []string {
-	if r == nil {
-		return []string{"There is no result yet: it comes with the first point."}
-	}
-	out := []string{fmt.Sprintf("Greatest error %.2f %% of the fiducial value (%s), give or take %.2f %%.", r.WorstError, quantity.Format(r.Fiducial, b.Unit(), 3), r.U95WorstError)}
-	say := func(name string, v *float64) {
-		if v != nil {
-			out = append(out, fmt.Sprintf("%s %.2f %%.", name, *v))
-		}
-	}
-	say("Hysteresis", r.Hysteresis)
-	say("Friction", r.Friction)
-	say("Return to zero", r.ZeroReturn)
-	say("Repeatability", r.Repeatability)
-	if r.Simple != nil {
-		out = append(out,
-			fmt.Sprintf("Class %s by simple acceptance (every error within the limit): %s.", number(b.Class), verdicts[*r.Simple]),
-			fmt.Sprintf("With a guard band of the uncertainty: %s.", verdicts[*r.Guarded]),
-			fmt.Sprintf("The class limit is %.1f times the reference's uncertainty; the standard asks for 5.", *r.Ratio))
-	}
-	if r.Deserved != nil {
-		out = append(out, fmt.Sprintf("The class that it would deserve: %s.", number(*r.Deserved)))
-	} else {
-		out = append(out, "No class would hold it.")
-	}
-	return out
-}
-
 func (d *meterDialogue) sayResult(c metercheck.Counsel) {
-	for _, l := range MeterResult(d.bench(), c.Result) {
+	for _, l := range c.Result.Say(d.bench()) {
 		d.say("%s", l)
 	}
 	for _, r := range c.Remarks {
