@@ -305,3 +305,15 @@ func TestReadable(t *testing.T) {
 		}
 	}
 }
+
+// TestOffThatFits: a needle that went off the scale where the others let expect
+// it is no slip. 7 at 11 110 Ω and 18 at 4300 Ω are some 29.6 at 2560 Ω, where a
+// reading may be a step off; at 3000 Ω they would be 25.
+func TestOffThatFits(t *testing.T) {
+	for ohm, slip := range map[float64]bool{2560: false, 3000: true} {
+		s := ready(t, SeriesSet{Ohm: ohm}, FirstRead{OffScale: true}, SeriesSet{Ohm: 11110}, first(7), SeriesSet{Ohm: 4300}, first(18))
+		if n := Advise(s.s).Next; n == nil || n.Event != KindSetSeries || strings.Contains(n.Do, "strike event 5") != slip {
+			t.Errorf("off the scale at %g ohm: next %+v, want it named a slip: %t", ohm, n, slip)
+		}
+	}
+}

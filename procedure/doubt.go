@@ -76,10 +76,8 @@ func (p planner) lookAgain(r *run, why string) bool {
 // firstReadings counts the first deflections in force.
 func (p planner) firstReadings() int {
 	n := 0
-	for i := range p.s.runs {
-		if r := &p.s.runs[i]; p.s.on(r.seq) {
-			n += p.counted(r.first)
-		}
+	for range p.s.firsts() {
+		n++
 	}
 	return n
 }
@@ -87,30 +85,30 @@ func (p planner) firstReadings() int {
 // holding is the first deflection, not among those that agree, that keeps the
 // series resistance up, and the series value it was read at; nil if none does.
 func (p planner) holding() (at float64, rd *reading) {
-	known, most := 0.0, 0.0 // deflection times resistance, of those that agree and of the others
-	for i := range p.s.runs {
-		r := &p.s.runs[i]
-		if !p.s.on(r.seq) {
-			continue
+	loop, g, known := p.loopEstimate()
+	if !known {
+		return 0, nil
+	}
+	agreed, most := 0.0, 0.0 // deflection times resistance, of those that agree and of the others
+	for r, x := range p.s.firsts() {
+		ohm := r.setting.Ohm
+		reach := math.Abs(p.ev.deflection(*x)) * ohm
+		if x.off {
+			if loop/(ohm+p.ev.r+g) >= p.scale()-2*p.ev.step {
+				continue // it belongs there
+			}
+			reach = math.Inf(1)
 		}
-		for j := range r.first {
-			x := &r.first[j]
-			moves := math.Abs(p.ev.deflection(*x)) * r.setting.Ohm
-			if x.off {
-				moves = math.Inf(1)
-			}
-			switch {
-			case !p.s.on(x.seq):
-			case !x.off && p.ev.believes(x.seq):
-				known = max(known, moves)
-			case moves > most:
-				at, rd, most = r.setting.Ohm, x, moves
-			}
+		switch {
+		case !x.off && p.ev.believes(x.seq):
+			agreed = max(agreed, reach)
+		case reach > most:
+			at, rd, most = ohm, x, reach
 		}
 	}
 	// Without one on the scale to contradict it, off scale is no slip; nor is
 	// what lies near the others.
-	if known == 0 || most < 1.1*known {
+	if agreed == 0 || most < 1.1*agreed {
 		return 0, nil
 	}
 	return at, rd

@@ -1,6 +1,7 @@
 package procedure
 
 import (
+	"iter"
 	"math"
 	"slices"
 
@@ -174,53 +175,62 @@ func (ev *evidence) weighLoop(s *State) {
 		ev.loop.FullScaleLow = safety.FullScaleTrust * *g.FullScale
 	}
 	after := 0 // the readings from here on were taken after the last one off the scale
-	for i := range s.runs {
-		r := &s.runs[i]
-		if !s.on(r.seq) {
-			continue
+	for r, rd := range s.firsts() {
+		if ev.backwards = ev.against(s, *rd); ev.backwards {
+			continue // the stop held it: no deflection was read
 		}
-		for _, rd := range r.first {
-			if !s.on(rd.seq) {
-				continue
-			}
-			if ev.against(s, rd) {
-				ev.backwards = true // the stop held it: no deflection was read
-				continue
-			}
-			ev.backwards = false
-			if rd.off {
-				ev.offAt = max(ev.offAt, r.setting.Ohm)
-				after = len(ev.loop.Readings) + 1
-			}
-			fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off, Zero: math.Abs(ev.zeroFor(rd)), Stronger: s.emfNow() / rd.emf}
-			if !rd.off {
-				fr.Div = math.Abs(rd.div - ev.zeroFor(rd))
-			}
-			ev.loop.Readings = append(ev.loop.Readings, fr)
-			if !rd.off && fr.Div <= ev.still() {
-				ev.stillNeedle, ev.tapDown = r.setting.Ohm, r.setting.Ohm/2
-				if fr.Div > ev.step/2 {
-					// It seems to have moved by a step: if so, this
-					// is safe, and it is tapped in case it did not.
-					hint := ev.loop
-					hint.Still, hint.Readings = 0, []safety.FirstReading{fr}
-					if least, ok := hint.Bound().Least(ev.loop.Room()); ok {
-						ev.tapDown = min(ev.tapDown, least)
-					}
-				}
-				continue
-			}
-			ev.stillNeedle, ev.tapDown = 0, 0
-			ev.polarityKnown = ev.polarityKnown || !rd.off // it moved, and not against the stop
-			if !rd.off {
-				ev.left = rd.div < ev.zeroFor(rd)
-			}
+		zero := ev.zeroFor(*rd)
+		fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off, Zero: math.Abs(zero), Stronger: s.emfNow() / rd.emf}
+		if !rd.off {
+			fr.Div = math.Abs(rd.div - zero)
 		}
+		ev.loop.Readings = append(ev.loop.Readings, fr)
+		if rd.off {
+			ev.offAt = max(ev.offAt, r.setting.Ohm)
+			after = len(ev.loop.Readings)
+		}
+		ev.noteMove(fr, rd.div < zero)
 	}
 	if ev.offAt > 0 && ev.loop.Bound().Torn() {
 		// One of the readings is wrong, and nobody knows which: what was read
 		// since is the proof, and offAt keeps its distance (offRule).
 		ev.loop.Readings = ev.loop.Readings[after:]
+	}
+}
+
+// noteMove keeps what the latest first deflection says of how the needle moves;
+// left tells that it lies to the left of zero.
+func (ev *evidence) noteMove(fr safety.FirstReading, left bool) {
+	if fr.OffScale || fr.Div > ev.still() {
+		ev.stillNeedle, ev.tapDown = 0, 0
+		if !fr.OffScale { // it moved, and not against the stop
+			ev.polarityKnown, ev.left = true, left
+		}
+		return
+	}
+	ev.stillNeedle, ev.tapDown = fr.SeriesOhm, fr.SeriesOhm/2
+	if fr.Div > ev.step/2 {
+		// It seems to have moved by a step: if so, this is safe, and it is
+		// tapped in case it did not.
+		hint := ev.loop
+		hint.Still, hint.Readings = 0, []safety.FirstReading{fr}
+		if least, ok := hint.Bound().Least(ev.loop.Room()); ok {
+			ev.tapDown = min(ev.tapDown, least)
+		}
+	}
+}
+
+// firsts goes through the first deflections in force, each with its run.
+func (s *State) firsts() iter.Seq2[*run, *reading] {
+	return func(yield func(*run, *reading) bool) {
+		for i := range s.runs {
+			r := &s.runs[i]
+			for j := range r.first {
+				if rd := &r.first[j]; s.on(r.seq) && s.on(rd.seq) && !yield(r, rd) {
+					return
+				}
+			}
+		}
 	}
 }
 
