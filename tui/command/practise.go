@@ -17,6 +17,7 @@ import (
 	"example.org/halve/physics/bench/live"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/debrief"
 	"example.org/halve/procedure/record"
 	"example.org/halve/tui/auto"
 	"example.org/halve/tui/plain"
@@ -80,7 +81,12 @@ func (p Practise) show(ctx context.Context, d Desk, s *record.Sitting, b *bench.
 	case p.Auto:
 		return p.obey(d, s, b)
 	case p.Plain || !d.Terminal:
-		return plain.Run(plain.Options{Sitting: s, Needle: b, Minutes: p.Minutes, Now: d.Now, In: d.In, Out: d.Out})
+		planted := b.Fault()
+		over := func(of debrief.Practice) []debrief.Remark {
+			of.Truth, of.Fault, of.FaultThere = b.Hidden(), planted, b.Fault() != ""
+			return debrief.Of(of)
+		}
+		return plain.Run(plain.Options{Sitting: s, Needle: b, Over: over, Minutes: p.Minutes, Now: d.Now, In: d.In, Out: d.Out})
 	}
 	return p.practise(ctx, d, s, b)
 }

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/debrief"
 	"example.org/halve/tui/table"
 )
 
@@ -48,7 +49,10 @@ type Needle interface {
 // Options are what a dialogue needs.
 type Options struct {
 	Sitting Sitting
-	Needle  Needle       // nil at a real bench
+	Needle  Needle // nil at a real bench
+	// Over says how a finished practice went; nil says nothing. What the bench
+	// had hidden is its own knowledge.
+	Over    func(debrief.Practice) []debrief.Remark
 	Table   *table.Table // to be taken over as soon as the bench is described, nil for none
 	Minutes int          // the time there is, 0 where none was given
 	Now     func() time.Time
@@ -73,12 +77,13 @@ type dialogue struct {
 	toldSeq  int
 	step     procedure.Step
 	warned   map[procedure.Step]bool // steps whose cautions were said
-	found    string                  // the finding that was said last
+	found    procedure.Finding       // the one that was said last
 	rows     int                     // rows already said
 	needle   *reading                // where the simulated needle rests, nil until looked at
 	emfAsked bool                    // the EMF of this moment was asked for
 	ended    bool                    // the closing words were said
 	nested   int                     // questions that wait while another is asked
+	practised
 }
 
 // Run goes through the practical until it is finished, the person quits or
@@ -291,7 +296,8 @@ func no(s string) bool  { return strings.EqualFold(s, "no") || strings.EqualFold
 // accept sends an event and says what became of it. It reports whether the
 // event was taken.
 func (d *dialogue) accept(b procedure.Body) bool {
-	found := d.Sitting.Counsel().Findings
+	before := d.Sitting.Counsel()
+	found := before.Findings
 	c, err := d.Sitting.Accept(b)
 	switch {
 	case err != nil:
@@ -300,6 +306,7 @@ func (d *dialogue) accept(b procedure.Body) bool {
 		d.refuse(errors.New(*c.Refused))
 	default:
 		d.say("Recorded as number %d: %s.", c.Seq, Describe(b))
+		d.wrote(b, before.Seq)
 		d.mend(b, found)
 		d.sayNewRows(c)
 		return true
@@ -362,6 +369,9 @@ func (d *dialogue) end(c procedure.Counsel) error {
 		d.ended = true
 		d.sayRows(c)
 		d.say("%s", result(c))
+		if d.Over != nil {
+			d.sayHowItWent(c)
+		}
 		d.print("The record is " + d.Sitting.Path())
 	}
 	folder := question{text: "To copy the record to a folder or stick, type the folder. Enter ends here.", free: true, main: true,

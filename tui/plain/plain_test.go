@@ -17,6 +17,7 @@ import (
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/debrief"
 	"example.org/halve/procedure/record"
 	"example.org/halve/tui/plain"
 )
@@ -670,7 +671,7 @@ func TestTapSaidOnce(t *testing.T) {
 	}
 }
 
-// A finding is said in full once, then only that it stands; the others are
+// A finding is said in full once, then only what has changed; the others are
 // there for the asking.
 func TestFindingsSaidOnce(t *testing.T) {
 	s := begin(t)
@@ -682,8 +683,19 @@ func TestFindingsSaidOnce(t *testing.T) {
 		t.Fatalf("want several findings\n%s", p.log.String())
 	}
 	told, asked, _ := strings.Cut(p.log.String(), "> findings\n")
-	if !strings.Contains(told, "The same still looks wrong") || !strings.Contains(told, "other things it may be") {
-		t.Errorf("a standing finding is not said shortly\n%s", told)
+	said := map[string]int{}
+	for _, line := range strings.Split(told, "\n") {
+		if strings.HasPrefix(line, "Something looks wrong") {
+			said[line]++
+		}
+	}
+	for line, n := range said {
+		if n > 1 {
+			t.Errorf("%q is said %d times", line, n)
+		}
+	}
+	if len(said) == 0 || !strings.Contains(told, "other things it may be") {
+		t.Errorf("nothing is said to be wrong\n%s", told)
 	}
 	if n := strings.Count(asked, "Something looks wrong"); n != len(first) {
 		t.Errorf("findings says %d of %d\n%s", n, len(first), out)
@@ -750,5 +762,40 @@ func TestNoteSaysNothingAgain(t *testing.T) {
 	_, after, _ := strings.Cut(p.log.String(), "> note the lamp flickers\n")
 	if !strings.HasPrefix(after, "Noted as number 5.\nK1 closed, K2 open: what is the first deflection") {
 		t.Errorf("after the note: %s", after)
+	}
+}
+
+// When a practice is over it is said how it went: against the needle, and
+// against what the bench had hidden.
+func TestHowItWent(t *testing.T) {
+	s := begin(t)
+	n := &needle{emf: 1.5, g: 92, k: 4e-6, divisions: 30}
+	var got debrief.Practice
+	over := func(p debrief.Practice) []debrief.Remark {
+		got = p
+		return []debrief.Remark{{Kind: debrief.Well, Text: "All was read."}, {Kind: debrief.Better, Text: "Look twice."}, {Text: "G = 92 Ω."}}
+	}
+	p := script(append(form[:16:16], "skip", "", "off", "25", "yes", "finish", "yes", "")...)
+	if err := plain.Run(plain.Options{Sitting: s, Needle: n, Over: over, Now: clock, In: p, Out: &p.out}); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"Well done: All was read.", "To do better: Look twice.", "G equals 92 ohm."} {
+		if !strings.Contains(p.out.String(), want) && !strings.Contains(p.out.String(), strings.Replace(want, "equals", "=", 1)) {
+			t.Errorf("%q is not said in\n%s", want, p.log.String())
+		}
+	}
+	// 1.5 V over 11202 ohm are 33.5 divisions of 4 µA: off the scale both times,
+	// though the second time it was said to be 25.
+	if len(got.Readings) != 2 || !got.Readings[0].Looked || !got.Readings[1].Looked || got.Readings[1].Look.Div != 33.5 {
+		t.Errorf("readings %+v\n%s", got.Readings, p.log.String())
+	}
+	notes := 0
+	for _, e := range got.Events {
+		if n, ok := e.Body.(procedure.Note); ok && strings.Contains(n.Text, "past the last mark on the right when K1 was closed") {
+			notes++
+		}
+	}
+	if notes != 2 || len(got.Events) != len(s.Events())+2 {
+		t.Errorf("the needle went past the last mark twice; %d times in %+v\n%s", notes, got.Events, p.log.String())
 	}
 }

@@ -106,6 +106,8 @@ func formula(s string) string {
 		switch word, ok := spoken[p]; {
 		case ok:
 			out = append(out, word)
+		case p == "r": // which sounds like R
+			out = append(out, "small r")
 		case symbol && p[0] < 0x80:
 			out = append(out, indexed.Replace(p))
 		default: // numbers, words, and the Greek letters that spell knows

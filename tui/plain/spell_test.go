@@ -42,7 +42,7 @@ func TestFormula(t *testing.T) {
 	tests := []struct{ in, want string }{
 		{"P = R′ G / (R′ + G)", "P equals R prime times G divided by open bracket R prime plus G close bracket"},
 		{"ρ = θ₂/θ₁ = S / (S + P)", "ratio equals shunted deflection divided by first deflection equals S divided by open bracket S plus P close bracket"},
-		{"i₁ = E / (R′ + G),   R′ = R + r", "i 1 equals E divided by open bracket R prime plus G close bracket, R prime equals R plus r"},
+		{"i₁ = E / (R′ + G),   R′ = R + r", "i 1 equals E divided by open bracket R prime plus G close bracket, R prime equals R plus small r"},
 		{"G = R′ S (1 − ρ) / (ρ (R′ + S) − S)", "G equals R prime times S times open bracket 1 minus ratio close bracket divided by open bracket ratio times open bracket R prime plus S close bracket minus S close bracket"},
 		{"k = E / ((R′ + G) θ₁)", "k equals E divided by open bracket open bracket R prime plus G close bracket times first deflection close bracket"},
 		{"R′ = 3150 Ω + 0.9 Ω = 3150.9 Ω", "R prime equals 3150 ohm plus 0.9 ohm equals 3150.9 ohm"},

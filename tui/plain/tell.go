@@ -117,20 +117,28 @@ func (d *dialogue) sayCautions(step procedure.Step) {
 	d.say("The teacher and the rules of the laboratory come first.")
 }
 
+// worthSaying is by how much the probability of a finding has to change before
+// it is mentioned again: nobody wants to hear the same after every reading.
+const worthSaying = 0.1
+
 // tellFindings says the finding that is most probable, in full where it is a
-// new one, and how many others there are.
+// new one, and how many others there are. Of one that was said it says only
+// when it has become clearly more or less probable.
 func (d *dialogue) tellFindings(c procedure.Counsel, do string) {
 	if len(c.Findings) == 0 {
-		d.found = ""
+		d.found = procedure.Finding{}
 		return
 	}
-	f := c.Findings[0]
-	if f.ID == d.found {
-		d.tellf("The same still looks wrong%s. Findings says it again.", probably(f.Probability))
-	} else {
-		d.tellf("%s", finding(f, do))
+	f, was := c.Findings[0], d.found
+	if f.ID == was.ID {
+		if math.Abs(f.Probability-was.Probability) >= worthSaying {
+			d.found = f
+			d.tellf("The same still looks wrong%s. Findings says it again.", probably(f.Probability))
+		}
+		return
 	}
-	d.found = f.ID
+	d.found = f
+	d.tellf("%s", finding(f, do))
 	if f.Mend != nil {
 		d.tellf("To mend it, type strike %d.", f.Mend.Seq)
 	}
@@ -289,6 +297,7 @@ func (d *dialogue) tellExpected(c procedure.Counsel) {
 // reading is where the simulated needle rests after event seq.
 type reading struct {
 	seq int
+	of  string // the event that the keys were closed for
 	div float64
 	off bool
 }
@@ -306,8 +315,10 @@ func (d *dialogue) tellNeedle(next string) {
 			d.tellf("The simulated bench cannot be set so: %s.", full(err.Error()))
 			return
 		}
-		r.seq = seq
-		d.needle = &r
+		r.seq, r.of = seq, next
+		if d.needle = &r; r.off {
+			d.sawPegged(r)
+		}
 	}
 	if !d.needle.off {
 		d.tellf("On the simulated bench the needle rests at %s.", divisions(d.needle.div))
