@@ -109,7 +109,8 @@ func (w *work) sections(bw, height int, spread bool) []section {
 			rows.least, rows.worth = 4, 80
 		}
 		if !spread && w.kind != enterStrike && !besideRows(bw, room) {
-			sections = append(sections, section{name: "circuit", lines: w.circuit().Draw(bw, 2, &w.theme), worth: 40, whole: true})
+			circuit := w.circuit().Draw(bw, 2, &w.theme) // the loop and the branch, both or neither
+			sections = append(sections, section{name: "circuit", lines: circuit, least: len(circuit), worth: 40, whole: true})
 		}
 		sections = append(sections, rows, section{name: "result", lines: result, least: 1, worth: 70},
 			section{name: "time", lines: clock, least: min(len(clock), 1), worth: 43})
