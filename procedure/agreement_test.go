@@ -142,6 +142,9 @@ func TestSlipObeyed(t *testing.T) {
 					if !w.named && name != "third setting nothing" { // that is left out of itself
 						t.Errorf("seed %d: nothing said to strike event %d", seed, w.slip)
 					}
+					if w.named != w.proposed {
+						t.Errorf("seed %d: told to strike event %d: %t, a finding proposes it: %t", seed, w.slip, w.named, w.proposed)
+					}
 					if owned && (math.Abs(*r.Resistance-m.g) > 3**r.UResistance || *r.UResistance > 0.05**r.Resistance) {
 						t.Errorf("seed %d: the slip is struck, and G = %g ± %g, truly %g", seed, *r.Resistance, *r.UResistance, m.g)
 					}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -175,7 +176,8 @@ type walk struct {
 	pinned       int   // the true needle passed the last mark after a clear
 	tapsOff      int   // the same after a tap
 	slip         int   // the event of the needle's slip, 0 before it
-	named        bool  // a counsel said that this event is to be struck
+	named        bool  // a counsel said that this event is to be struck …
+	proposed     bool  // … and a finding proposed it, or its setting
 	last         Counsel
 }
 
@@ -211,6 +213,8 @@ func obeyAny(t testing.TB, b Bench, m needle, advise func(*State) Counsel) walk 
 		}
 		if w.slip > 0 && strings.Contains(next.Do, fmt.Sprintf("strike event %d", w.slip)) {
 			w.named = true
+			ms := mends(w.last)
+			w.proposed = w.proposed || slices.Contains(ms, w.slip) || slices.Contains(ms, w.slip-1)
 			if m.slip.owned && w.s.Struck(w.slip) == 0 {
 				w.put(Strike{Event: w.slip, Why: "a slip"})
 				continue
