@@ -58,14 +58,6 @@ type State struct {
 	Speed float64 // div/s
 }
 
-// Energy returns what the coil has of kinetic and elastic energy about rest,
-// the place it takes without current, in units of the coil's inertia:
-// (v² + ω0²(θ − rest)²)/2.
-func (c Coil) Energy(s State, rest float64) float64 {
-	w := c.Omega() * (s.Div - rest)
-	return (s.Speed*s.Speed + w*w) / 2
-}
-
 // Hit is the coil meeting an end stop.
 type Hit struct {
 	After float64 // since the beginning of the motion asked for, s

@@ -180,13 +180,6 @@ func (m *Model) Fresh() []live.Happening {
 	return hs
 }
 
-// Said is what has just been done, or has happened; alarm tells that it is a
-// warning. It is empty where nothing was.
-func (m *Model) Said() (text string, alarm bool) { return m.said, m.alarm }
-
-// Bench is the bench under the hands.
-func (m *Model) Bench() *live.Bench { return m.bench }
-
 // Wire shows the leads, or the bench.
 func (m *Model) Wire(leads bool) { m.wiring, m.held = leads, -1 }
 
@@ -338,7 +331,7 @@ func (m *Model) KeyMap() []key.Binding {
 		if m.held >= 0 {
 			act = named(act, "join it here")
 		}
-		return []key.Binding{act, ks.move, ks.drawn, named(ks.leads, "back to the bench"), ks.drop, ks.k1, ks.k2}
+		return []key.Binding{act, ks.move, ks.drawn, ks.bare, named(ks.leads, "back to the bench"), ks.drop, ks.k1, ks.k2}
 	}
 	act := ks.act
 	switch m.row {

@@ -150,7 +150,7 @@ func TestSeriesBoxLeftOut(t *testing.T) {
 	s.wait(time.Second)
 	s.sees("! the needle was driven past the last mark on the right when K1 was closed with R at 0 ohm, 28 times full scale.")
 	s.sees("Open K1 at once: at a real bench the pointer bends, or the coil burns. Put the whole series box in before the first touch.")
-	if _, alarm := s.m.Said(); !alarm {
+	if !s.m.alarm {
 		t.Error("it is said without alarm")
 	}
 	hs := s.m.Fresh()
@@ -259,6 +259,9 @@ func TestWiring(t *testing.T) {
 	if !s.m.bench.Wired() {
 		t.Error("the leads do not make the circuit after they were laid as drawn")
 	}
+	s.keys("x")
+	s.sees("all leads are taken away")
+	s.sees("no lead is joined yet")
 	s.keys("w")
 	s.sees("zero screw")
 }

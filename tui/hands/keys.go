@@ -9,7 +9,7 @@ type keys struct {
 	move, both                      key.Binding // only shown: several told as one
 	k1, k2, tap, knock, lens, cell  key.Binding
 	screwLeft, screwRight, lookOver key.Binding
-	leads, drawn, drop              key.Binding
+	leads, drawn, bare, drop        key.Binding
 }
 
 func newKeys() keys {
@@ -37,6 +37,7 @@ func newKeys() keys {
 		lookOver:   bind("o", "look over what the hand is on", "o"),
 		leads:      bind("w", "leads", "w"),
 		drawn:      bind("d", "lay all as drawn", "d"),
+		bare:       bind("x", "take all leads away", "x"),
 		drop:       bind("Esc", "let go of the lead", "esc"),
 	}
 }

@@ -45,6 +45,10 @@ func (m *Model) lead(k tea.KeyMsg) {
 		m.bench.Wire(m.at)
 		m.held = -1
 		m.tell("the leads lie as they are drawn")
+	case key.Matches(k, ks.bare):
+		m.bench.Unwire(m.at)
+		m.held = -1
+		m.tell("all leads are taken away")
 	case key.Matches(k, ks.act):
 		m.join()
 	}

@@ -134,13 +134,13 @@ func (t *trouble) remains(b *Bench) bool {
 
 // rewired takes note of new leads.
 func (t *trouble) rewired(leads []Lead) {
-	if t.wires && Sound(leads) {
+	if t.wires && sound(leads) {
 		t.there = false
 	}
 }
 
 // Wired reports whether the leads make the half-deflection circuit.
-func (b *Bench) Wired() bool { return Sound(b.leads) }
+func (b *Bench) Wired() bool { return sound(b.leads) }
 
 // edit puts what no eye sees into the netlist.
 func (t *trouble) edit(n *circuit.Netlist) error {

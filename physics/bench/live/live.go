@@ -126,7 +126,7 @@ func New(b *bench.Bench, t Truth, r *rand.Rand, wired bool) (*Bench, error) {
 		volts: voltmeterLimit * (2*r.Float64() - 1),
 	}
 	if wired {
-		x.leads = AsDrawn()
+		x.leads = asDrawn()
 	}
 	if f, size, ok := b.Planted(); ok {
 		if err := x.plant(f, size); err != nil {
@@ -347,7 +347,7 @@ func (b *Bench) Connect(at time.Duration, one, other Terminal) error {
 // Wire lays all leads anew as they are drawn.
 func (b *Bench) Wire(at time.Duration) {
 	b.begin(at, Act{Do: Join})
-	b.leads = AsDrawn()
+	b.leads = asDrawn()
 	b.fault.rewired(b.leads)
 	b.rewire()
 }
@@ -450,11 +450,8 @@ func (b *Bench) Voltmeter(at time.Duration) float64 {
 // Stated returns the bench as its plates state it.
 func (b *Bench) Stated() apparatus.Bench { return b.stated }
 
-// Hidden and Truth return the true values, for telling them when all is done.
+// Hidden returns the true values, for telling them when all is done.
 func (b *Bench) Hidden() bench.Hidden { return b.hidden }
-
-// Truth returns the true values of the bench in time.
-func (b *Bench) Truth() Truth { return b.truth }
 
 // Closings tells how often a key was closed, and for how long K1 was in all.
 func (b *Bench) Closings() (times int, k1 time.Duration) { return b.closings, b.closed }

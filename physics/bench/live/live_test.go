@@ -177,7 +177,7 @@ func TestFaultsAreTheCatalogues(t *testing.T) {
 
 				size, _ := f.Size.At(x)
 				tr := trouble{Fault: f, there: true, size: size}
-				leads := AsDrawn()
+				leads := asDrawn()
 				if l, ok := misWired(f); ok {
 					leads, tr.wires = l, true
 				}
@@ -555,7 +555,7 @@ func TestWiringByHand(t *testing.T) {
 	if b.Steady() != 0 || b.Wired() {
 		t.Errorf("unwired: steady %g, as drawn %v", b.Steady(), b.Wired())
 	}
-	for _, l := range AsDrawn() {
+	for _, l := range asDrawn() {
 		if err := b.Connect(2*s, l.B, l.A); err != nil {
 			t.Fatal(err)
 		}

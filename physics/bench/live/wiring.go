@@ -46,10 +46,10 @@ type Lead struct{ A, B Terminal }
 // join makes a lead of two terminals in any order.
 func join(a, b Terminal) Lead { return Lead{min(a, b), max(a, b)} }
 
-// AsDrawn returns the leads of the half-deflection circuit: source, K1,
+// asDrawn returns the leads of the half-deflection circuit: source, K1,
 // galvanometer and series box in a loop, the shunt box with K2 across the
 // galvanometer.
-func AsDrawn() []Lead {
+func asDrawn() []Lead {
 	return []Lead{
 		{CellMinus, K1A}, {K1B, CoilMinus}, {SeriesA, CoilPlus}, {CellPlus, SeriesB},
 		{CoilPlus, ShuntA}, {K2A, ShuntB}, {CoilMinus, K2B},
@@ -60,7 +60,7 @@ func AsDrawn() []Lead {
 // with wires, for everybody to see; ok is false for a fault of another kind.
 func misWired(f fault.Fault) (leads []Lead, ok bool) {
 	swap := func(remove, add []Lead) ([]Lead, bool) {
-		leads := slices.DeleteFunc(AsDrawn(), func(l Lead) bool { return slices.Contains(remove, l) })
+		leads := slices.DeleteFunc(asDrawn(), func(l Lead) bool { return slices.Contains(remove, l) })
 		return append(leads, add...), true
 	}
 	switch f.ID {
@@ -85,16 +85,16 @@ func misWired(f fault.Fault) (leads []Lead, ok bool) {
 	return nil, false
 }
 
-// Sound reports whether leads make the half-deflection circuit, in whatever
+// sound reports whether leads make the half-deflection circuit, in whatever
 // order its parts follow each other: whether the coil carries the same current
 // and looks into the same resistance as with the leads that are drawn, for
 // every state of the keys.
-func Sound(leads []Lead) bool {
+func sound(leads []Lead) bool {
 	for _, keys := range [][2]bool{{false, false}, {true, false}, {false, true}, {true, true}} {
 		// Values that no other arrangement of them makes.
 		v := values{emf: 1.53, source: 0.71, series: 3109, movement: 91.7, shunt: 77.3, k1: keys[0], k2: keys[1]}
 		got, err := solve(leads, v, nil)
-		want, _ := solve(AsDrawn(), v, nil)
+		want, _ := solve(asDrawn(), v, nil)
 		if err != nil || math.Abs(got.movement-want.movement) > 1e-9*want.movement ||
 			math.Abs(got.damping-want.damping) > 1e-9*want.damping || math.Abs(got.source-want.source) > 1e-9*want.source {
 			return false
