@@ -200,7 +200,7 @@ func (w *writer) result() {
 	}
 	w.say("All readings in force are fitted together, those of the trials too; what all rows share, such as the EMF, the boxes and the zero, is counted once.")
 	t := document.Table{
-		Caption: document.Plain("The result. U is the expanded uncertainty: the true value lies within ± U with a probability of 95 %."),
+		Caption: document.Rich("The result. *U* is the expanded uncertainty: the true value lies within ± *U* with a probability of 95 %."),
 		Columns: []document.Column{{Head: document.Plain("Quantity")}, {Head: document.Plain("Value"), Number: true}, {Head: document.Rich("Standard uncertainty *u*"), Number: true}, {Head: document.Rich("*U*, 95 %"), Number: true}},
 		Headed:  true,
 	}

@@ -73,6 +73,7 @@ figcaption{font-size:.88rem;color:var(--soft);margin-top:.4rem}
 math{font-size:1.1rem;font-family:"Latin Modern Math","STIX Two Math","Cambria Math","Liberation Serif","Times New Roman",serif}
 mi{text-transform:none;font-style:italic}
 mi[mathvariant=normal]{font-style:normal}
+mfrac>*{math-depth:add(0);math-style:normal;padding:.08em 0}
 .formula div{padding:.25rem 0}
 .formula math{display:block math;text-align:left;width:max-content;margin:0}
 .formula .on{padding-left:1.6rem}

@@ -88,6 +88,7 @@ func TestMathML(t *testing.T) {
 		{"θ₂/θ₁", "<math><mfrac><msub><mi>θ</mi><mn>2</mn></msub><msub><mi>θ</mi><mn>1</mn></msub></mfrac></math>"},
 		{"3 Ω", `<math><mrow><mn>3</mn><mspace width="0.17em"></mspace><mi mathvariant="normal">Ω</mi></mrow></math>`},
 		{"= x", `<math><mrow><mo form="infix">=</mo><mi>x</mi></mrow></math>`}, // it goes on from the line before
+		{"a, b", `<math><mrow><mi>a</mi><mo>,</mo><mspace width="1.5em"></mspace><mi>b</mi></mrow></math>`},
 		{"a <x", "<math><mrow><mi>a</mi><mo>&lt;</mo><mi>x</mi></mrow></math>"},
 		{"R (a)", `<math><mrow><mi>R</mi><mo>` + times + `</mo><mrow><mo stretchy="false">(</mo><mi>a</mi><mo stretchy="false">)</mo></mrow></mrow></math>`},
 		{"(a / b + c)", "<math><mrow><mo>(</mo><mrow><mfrac><mi>a</mi><mi>b</mi></mfrac><mo>+</mo><mi>c</mi></mrow><mo>)</mo></mrow></math>"},

@@ -47,6 +47,9 @@ func (n Node) mathml(b *strings.Builder) {
 				continue
 			}
 			k.mathml(b)
+			if k.Kind == Operator && k.Text == "," && i+1 < len(n.Kids) { // another formula follows
+				b.WriteString(`<mspace width="1.5em"></mspace>`)
+			}
 		}
 		b.WriteString("</mrow>")
 	case Variable:
