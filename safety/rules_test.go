@@ -1,6 +1,8 @@
 package safety
 
 import (
+	"math"
+	"strings"
 	"testing"
 )
 
@@ -97,6 +99,7 @@ func TestRules(t *testing.T) {
 		}, Stop},
 
 		{"never off scale", offRule, func(*Closing) {}, Clear},
+		{"never off scale, and nothing in the box", offRule, func(c *Closing) { c.SeriesOhm = 0 }, Clear},
 		{"above what went off", offRule, func(c *Closing) { c.OffAt = 4990 }, Clear},
 		{"at what went off", offRule, func(c *Closing) { c.OffAt = 5000 }, Stop},
 		{"the largest value went off", offRule, func(c *Closing) { c.OffAt, c.SeriesOhm = 11110, 11110 }, Tap},
@@ -170,6 +173,47 @@ func TestStrictest(t *testing.T) {
 	}
 }
 
+// TestFirstSpeaks: of two rules as strict the first gives the reason.
+func TestFirstSpeaks(t *testing.T) {
+	c := sound()
+	c.Wired, c.SeriesOhm = false, 0
+	if got := Judge(c).Because; !strings.Contains(got, "not been checked") {
+		t.Errorf("unchecked, and nothing in the box: got %q", got)
+	}
+}
+
+// TestBecause: the reason of a clearance counts from where the needle rests, and
+// speaks of the swing where there is something to say. By the plate 30·1.65 V /
+// (0.54 mA · 0.999 · R): 18.35 div at 5000 Ω, whose first swing of 1.346 times
+// that stays on the scale; 26.21 at 3500 Ω, whose swing reaches 35; 36.70 at
+// 2500 Ω.
+func TestBecause(t *testing.T) {
+	for _, tc := range []struct {
+		name       string
+		change     func(*Closing)
+		worst      float64
+		words, not string
+	}{
+		{"room for the swing", func(c *Closing) {}, 18.35, "rests at 18.4 of 30", "swing"},
+		{"a swing to the stop", func(c *Closing) { c.SeriesOhm = 3500 }, 26.21, "the first swing may touch the stop (up to 35)", "K2"},
+		{"beside the zero", func(c *Closing) { c.Loop.Zero = 2 }, 20.35, "rests at 20.4 of 30", "swing"},
+		{"too far, beside the zero", func(c *Closing) { c.Loop.Zero, c.SeriesOhm = 2, 2500 }, 38.70, "would go to 38.7 of 30", "rests"},
+		{"K2", func(c *Closing) { c.Key = K2 }, 25, "a shunt only takes current", "rests"},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			c := sound()
+			tc.change(&c)
+			got := Judge(c)
+			if got.WorstDiv == nil || math.Abs(*got.WorstDiv-tc.worst) > 0.01 {
+				t.Errorf("worst %v, want %g", got.WorstDiv, tc.worst)
+			}
+			if !strings.Contains(got.Because, tc.words) || strings.Contains(got.Because, tc.not) {
+				t.Errorf("because %q, want %q and not %q", got.Because, tc.words, tc.not)
+			}
+		})
+	}
+}
+
 // TestK2NeverRaises: the worst deflection of K2 is the first one's.
 func TestK2NeverRaises(t *testing.T) {
 	c := sound()
@@ -200,7 +244,7 @@ func TestSourceRange(t *testing.T) {
 	for _, tc := range []struct {
 		emf            float64
 		asked, refused bool
-	}{{0.2, true, false}, {0.3, false, false}, {1.5, false, false}, {6, false, false}, {6.1, true, false}, {12, true, false}, {12.1, false, true}, {230, false, true}} {
+	}{{0.2, true, false}, {0.29, true, false}, {0.3, false, false}, {1.5, false, false}, {6, false, false}, {6.01, true, false}, {12, true, false}, {12.01, false, true}, {230, false, true}} {
 		q, err := SourceRange(tc.emf)
 		if (q != "") != tc.asked || (err != nil) != tc.refused {
 			t.Errorf("%g V: got question %q, error %v", tc.emf, q, err)
