@@ -71,6 +71,10 @@ func TestRules(t *testing.T) {
 
 		// Plate: 30 div · 1.65 V / (0.54 mA · R · 0.999) = 30 div at 3058.6 Ω.
 		{"proven by the plate", steadyRule, func(c *Closing) { c.SeriesOhm = 3059 }, Clear},
+		// 32 div · 1 V / (2⁻¹⁰ A · 1024 Ω) = 32 div, exactly the last mark.
+		{"exactly to the last mark", steadyRule, func(c *Closing) {
+			c.Loop, c.SeriesOhm = Loop{EMFHigh: 1, Divisions: 32, FullScaleLow: 1.0 / 1024}, 1024
+		}, Clear},
 		// 1.65 V / (3058 · 0.999) = 0.54 mA is below 1 mA, but 3058 Ω is
 		// neither the largest value nor follows a needle that stood still.
 		{"just not proven", steadyRule, func(c *Closing) { c.SeriesOhm = 3058 }, Stop},
@@ -237,6 +241,9 @@ func TestK2NeverRaises(t *testing.T) {
 func TestContract(t *testing.T) {
 	if FullScaleTrust != 0.9 || TapCurrent != 1e-3 {
 		t.Errorf("the full scale is trusted to %g, a tap may carry %g A; want 0.9 and 1 mA", FullScaleTrust, TapCurrent)
+	}
+	if GentleCurrent != 1e-4 { // of a 100 µA movement, as its comment says
+		t.Errorf("the gentle current is %g A, want 100 µA", GentleCurrent)
 	}
 }
 
