@@ -188,6 +188,16 @@ func TestPlanFallsShort(t *testing.T) {
 	}{
 		{"EMF hardly known", "A voltmeter, good to 1 %, for the EMF would bring k to 1.", func(b *apparatus.Bench) { b.Source.UEMF = ptr(0.1) }},
 		{"shunt box loose", "A shunt box with coils of 0.1 % would bring G to 2", func(b *apparatus.Bench) { b.ShuntBox.Tolerance = 0.15 }},
+		{"series box loose", "A series box with coils of 0.1 % would bring k to", func(b *apparatus.Bench) { b.SeriesBox.Tolerance = 0.2 }},
+		// 1.5 V/(0.8 × 2.2 mA) − 0.8 − 90 = 761 Ω; the box makes 1000 Ω at
+		// least: 19 of 30.
+		{"series box without low values", "series box would have to make values about 760", func(b *apparatus.Bench) {
+			b.SeriesBox.Coils, b.Galvanometer.FullScale, b.Galvanometer.Resolution = []float64{1000, 1000, 2000, 4000}, ptr(2.2e-3), 1
+		}},
+		// P is some 90 Ω; 30 Ω bring the needle to a quarter.
+		{"shunt box small", "shunt box that makes values about", func(b *apparatus.Bench) {
+			b.ShuntBox.Coils, b.Galvanometer.Resolution = []float64{20, 5, 2, 2, 1}, 1
+		}},
 		{"scale coarse", "A finer scale, read to 0.75 div, would bring G to", func(b *apparatus.Bench) { b.Galvanometer.Resolution = 1.5 }},
 	} {
 		t.Run(tc.name, func(t *testing.T) {

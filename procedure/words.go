@@ -26,9 +26,9 @@ func divs(v, step float64) string {
 // of the resolution where the scale is read more finely.
 func readable(v, step float64) float64 {
 	places := max(1, int(math.Ceil(-math.Log10(step)-1e-9)))
-	x, err := strconv.ParseFloat(strconv.FormatFloat(v, 'f', places, 64), 64)
-	if err != nil || x == 0 { // no minus before nothing
-		return 0
+	x, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'f', places, 64), 64) // its own writing
+	if x == 0 {
+		return 0 // no minus before nothing
 	}
 	return x
 }
@@ -49,10 +49,7 @@ func Chance(p float64) string {
 
 // round2 rounds to two figures, for values that are only a hint.
 func round2(v float64) float64 {
-	x, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 2, 64), 64)
-	if err != nil {
-		return v
-	}
+	x, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 2, 64), 64) // its own writing
 	return x
 }
 
