@@ -139,6 +139,9 @@ func (d *dialogue) tellFindings(c procedure.Counsel, do string) {
 	}
 	d.found = f
 	d.tellf("%s", finding(f, do))
+	if d.Needle != nil {
+		d.tellf("To look for it on the simulated bench, type look.")
+	}
 	if f.Mend != nil {
 		d.tellf("To mend it, type strike %d.", f.Mend.Seq)
 	}

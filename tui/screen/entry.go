@@ -10,6 +10,7 @@ import (
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
+	"example.org/halve/tui/typed"
 )
 
 // entry is a kind of thing that can be written down, as the person meets it.
@@ -158,7 +159,7 @@ func (s sense) read(kind entryKind, text string) reading {
 		v, err := quantity.Parse(text, quantity.Celsius)
 		return reading{procedure.Note{Temperature: &v}, quantity.Format(v, quantity.Celsius, 3), err}
 	case enterNote:
-		return reading{body: procedure.Note{Text: procedure.CleanText(text, procedure.MaxText)}}
+		return reading{body: procedure.Note{Text: procedure.CleanText(text, len(text))}}
 	case enterWho:
 		names, group, _ := strings.Cut(text, ";")
 		who := procedure.Who{Names: strings.TrimSpace(names), Group: strings.TrimSpace(group)}
@@ -188,31 +189,18 @@ func (s sense) setting(event string, box *apparatus.Range, text string, body fun
 		}
 		return reading{body: body(*s.next.Ohm, s.next.TakeOut), says: "Enter takes " + ohms(*s.next.Ohm) + madeBy(box, parts)}
 	}
-	if strings.Contains(text, "+") && !strings.ContainsAny(text, "eE") {
-		var out []float64
-		sum := 0.0
-		for part := range strings.SplitSeq(text, "+") {
-			if strings.TrimSpace(part) == "" {
-				continue // more is being typed
-			}
-			v, err := quantity.Parse(part, quantity.Ohm)
-			if err != nil {
-				return reading{err: err}
-			}
-			out = append(out, v)
-			sum += v
-		}
-		return reading{body: body(sum, out), says: ohms(sum) + madeBy(box, out)}
-	}
-	v, err := quantity.Parse(text, quantity.Ohm)
+	ohm, plugs, err := typed.Setting(text)
 	if err != nil {
 		return reading{err: err}
 	}
-	says := "read as " + ohms(v)
-	if set, ok := exactly(box, v); ok {
+	if plugs != nil {
+		return reading{body: body(ohm, plugs), says: ohms(ohm) + madeBy(box, plugs)}
+	}
+	says := "read as " + ohms(ohm)
+	if set, ok := exactly(box, ohm); ok {
 		says += madeBy(box, set.Coils)
 	}
-	return reading{body: body(v, nil), says: says}
+	return reading{body: body(ohm, nil), says: says}
 }
 
 // exactly is the setting of a box that makes a value, if there is one.
@@ -252,60 +240,36 @@ func madeBy(box *apparatus.Range, parts []float64) string {
 	return ": dials " + strings.Join(words, ", ")
 }
 
-// deflection reads where the needle is. Off stands for beyond the end, with
-// left or a minus sign for the left end of a centre-zero scale.
+// deflection reads where the needle is.
 func (s sense) deflection(text string, body func(*float64, bool) procedure.Body) reading {
 	if text == "" {
 		return reading{}
 	}
-	switch strings.ToLower(strings.Join(strings.Fields(text), " ")) {
-	case "off", "off scale", "+off", "off right":
-		if !s.galvanometer.Centre() || !strings.Contains(text, "right") {
-			return reading{body: body(nil, true), says: "off scale: beyond the end"}
-		}
-		return reading{body: body(&s.galvanometer.Divisions, true), says: "off scale: beyond the right end"}
-	case "-off", "off left", "-off scale":
-		if s.galvanometer.Centre() {
-			left := -s.galvanometer.Divisions
-			return reading{body: body(&left, true), says: "off scale: beyond the left end"}
-		}
-		return reading{err: errors.New("this scale has its zero at the left: off is beyond the right end; against the left stop is a reading below zero")}
+	div, off, err := typed.Deflection(text, s.galvanometer)
+	switch {
+	case err != nil:
+		return reading{err: err}
+	case off && div == nil:
+		return reading{body: body(nil, true), says: "off scale: beyond the end"}
+	case off && *div < 0:
+		return reading{body: body(div, true), says: "off scale: beyond the left end"}
+	case off:
+		return reading{body: body(div, true), says: "off scale: beyond the right end"}
 	}
-	v, err := quantity.Parse(text, quantity.Division)
-	if err != nil {
-		return reading{err: fmt.Errorf("%w; off if the needle is beyond the end", err)}
-	}
-	return reading{body: body(&v, false), says: "read as " + divisions(v)}
+	return reading{body: body(div, false), says: "read as " + divisions(*div)}
 }
 
-// readSource reads an EMF, with its uncertainty after +- or ± and the word
-// loaded where K1 was closed.
+// readSource reads an EMF and says how.
 func readSource(text string) reading {
-	rest, loaded := strings.CutSuffix(strings.ToLower(text), "loaded")
-	if loaded {
-		text = text[:min(len(rest), len(text))]
-	}
-	value, doubt, both := text, "", false
-	for _, sign := range []string{"±", "+/-", "+-"} {
-		if value, doubt, both = strings.Cut(text, sign); both {
-			break
-		}
-	}
-	v, err := quantity.Parse(value, quantity.Volt)
+	e, err := typed.Source(text)
 	if err != nil {
 		return reading{err: err}
 	}
-	e := procedure.SourceMeasured{EMF: v, Loaded: loaded}
-	says := "read as " + quantity.Style(0).Exact(v, quantity.Volt)
-	if both {
-		u, err := quantity.Parse(doubt, quantity.Volt)
-		if err != nil {
-			return reading{err: err}
-		}
-		e.UEMF = &u
-		says += " with standard uncertainty " + quantity.Style(0).Exact(u, quantity.Volt)
+	says := "read as " + quantity.Style(0).Exact(e.EMF, quantity.Volt)
+	if e.UEMF != nil {
+		says += " with standard uncertainty " + quantity.Style(0).Exact(*e.UEMF, quantity.Volt)
 	}
-	if loaded {
+	if e.Loaded {
 		says += ", K1 closed"
 	}
 	return reading{body: e, says: says}
@@ -339,7 +303,7 @@ func (s sense) strike(text string) reading {
 	if n < 1 && err != nil {
 		return reading{err: errors.New("there is nothing to strike yet")}
 	}
-	return reading{body: procedure.Strike{Event: n, Why: procedure.CleanText(why, procedure.MaxText)}}
+	return reading{body: procedure.Strike{Event: n, Why: procedure.CleanText(why, len(why))}}
 }
 
 // ohms writes a resistance as it is set on a box.

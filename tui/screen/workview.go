@@ -15,6 +15,7 @@ import (
 	"example.org/halve/safety"
 	"example.org/halve/tui/draw"
 	"example.org/halve/tui/theme"
+	"example.org/halve/tui/typed"
 )
 
 func (w *work) head() []string {
@@ -538,16 +539,11 @@ func (w *work) oddity() string {
 // apart reports whether the reading that is typed lies clearly outside the
 // band that is drawn.
 func (w *work) apart() bool {
-	const clearly = 4 // standard uncertainties: the band is two wide on each side
-	e := w.expected()
-	div, beyond := w.entered()
-	switch {
-	case e == nil || w.kind != enterFirst && w.kind != enterShunted || w.foreseen == nil || w.foreseen.Refused != nil:
+	if w.kind != enterFirst && w.kind != enterShunted || w.foreseen == nil || w.foreseen.Refused != nil {
 		return false
-	case beyond != 0:
-		return math.Abs(e.Div)+clearly*e.UDiv < w.table.Galvanometer.Divisions
 	}
-	return div != nil && math.Abs(*div-e.Div) > clearly*e.UDiv
+	div, beyond := w.entered()
+	return typed.Apart(w.expected(), w.table.Galvanometer.Divisions, div, beyond != 0)
 }
 
 // oddLines says what happened to the last entry, what is odd about this one,
