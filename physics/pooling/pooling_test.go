@@ -250,6 +250,17 @@ func TestSpecialCases(t *testing.T) {
 	if !math.IsNaN(Median(nil)) || Median([]float64{3, 1}) != 2 || Median([]float64{9, 1, 2}) != 2 {
 		t.Error("the median is wrong")
 	}
+	for _, c := range []struct {
+		xs   []float64
+		want float64
+	}{{[]float64{7}, 7}, {[]float64{1, 2}, 1.5}, {[]float64{9, 1, 2}, 1.5}, {[]float64{1, 20, 2, 30, 3, 45}, 2}, {[]float64{5, 1, 2, 3, 9}, 2}} { // by hand
+		if got := Densest(c.xs); got != c.want {
+			t.Errorf("Densest(%v) = %g, want %g", c.xs, got, c.want)
+		}
+	}
+	if !math.IsNaN(Densest(nil)) {
+		t.Error("none has a densest half")
+	}
 	if _, err := TestGrubbs([]float64{1, 2}, 0.05); !errors.Is(err, ErrFew) {
 		t.Errorf("two values: %v", err)
 	}

@@ -23,6 +23,8 @@ type Class struct {
 	Unreadable      []Unreadable
 	// Stopped tells that not all of the folder was read.
 	Stopped bool
+	// Anonymous puts the numbers of pairs in the place of names and files.
+	Anonymous bool
 }
 
 // Count is how often something came up.
@@ -183,6 +185,25 @@ func (c *Class) number() {
 // copies of.
 func (s *Sheet) Pair() int { return int(s.pair) }
 
+// Name is what a record is called: its file, or its number.
+func (c *Class) Name(s *Sheet) string {
+	if !c.Anonymous {
+		return s.File
+	}
+	if s.copyOf != nil {
+		return fmt.Sprintf("copy of pair %d", s.pair)
+	}
+	return fmt.Sprintf("pair %d", s.pair)
+}
+
+// Stray is what the i-th unreadable file is called.
+func (c *Class) Stray(i int) string {
+	if c.Anonymous {
+		return fmt.Sprintf("file %d", i+1)
+	}
+	return c.Unreadable[i].File
+}
+
 // sameLabel is a label as it is compared: without regard to case and blanks.
 func sameLabel(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
 
@@ -269,14 +290,15 @@ func (in *Instrument) resistances() (of []*Sheet, vs []pooling.Value, corrected 
 }
 
 // polishes bounds the rounds of the median polish.
-const polishes = 20
+const polishes = 8
 
 // cells finds what each cell does to k, and then what each instrument comes to
 // without the cells that ail.
 //
 // Cells and instruments are told apart by a median polish of ln k (J. W. Tukey,
-// Exploratory Data Analysis, 1977): a pair's k is its instrument's, times what
-// its cell makes of it.
+// Exploratory Data Analysis, 1977), of instruments with the densest half in the
+// median's place: a pair's k is its instrument's, times what its cell makes of it,
+// and cells that ail all lie on one side.
 func (c *Class) cells() {
 	at := map[string]int32{}
 	for _, s := range c.Records {
@@ -304,7 +326,7 @@ func (c *Class) cells() {
 					work = append(work, math.Log(s.K)-c.excess(s))
 				}
 			}
-			middle[i] = pooling.Median(work)
+			middle[i] = pooling.Densest(work)
 		}
 		moved := 0.0
 		var all []float64
@@ -332,18 +354,24 @@ func (c *Class) cells() {
 				}
 			}
 		}
-		if moved < 1e-9 || round == polishes-1 {
+		if moved < 1e-5 || round == polishes-1 {
 			break
 		}
 	}
 	for i := range c.Instruments {
 		c.Instruments[i].pool(c)
 	}
-	for range 3 { // a cell that ails no longer counts, which may show another
+	for i := range c.Cells {
+		c.Cells[i].weigh(c, middle)
+	}
+	for i := range c.Instruments {
+		c.Instruments[i].pool(c)
+	}
+	for range 3 { // a cell that ails does not count in k, which may show another
 		changed := false
 		for i := range c.Cells {
 			was := c.Cells[i].Ailing
-			c.Cells[i].weigh(c)
+			c.Cells[i].weigh(c, nil)
 			changed = changed || c.Cells[i].Ailing != was
 		}
 		if !changed {
@@ -368,7 +396,8 @@ func (c *Class) ailing(s *Sheet) bool { return s.cell >= 0 && c.Cells[s.cell].Ai
 
 // weigh decides whether a cell ails: its excess is more than three standard
 // uncertainties from nothing, of which the stated EMF's is common to its records.
-func (cell *Cell) weigh(c *Class) {
+// The instruments' ln k are what the polish found, or else what is pooled.
+func (cell *Cell) weigh(c *Class, polished []float64) {
 	cell.Excess = pooling.Value{X: math.NaN(), U: math.NaN()}
 	cell.Volts = math.NaN()
 	cell.Records = len(cell.members)
@@ -385,10 +414,14 @@ func (cell *Cell) weigh(c *Class) {
 			continue
 		}
 		x := math.Log(s.K / in.K.Value.X)
+		between := in.K.Between / in.K.Value.X
+		if polished != nil {
+			x, between = math.Log(s.K)-polished[s.instrument], 0
+		}
 		d = append(d, x)
 		own = append(own, max(0, square(s.UK/s.K)-s.UEMF*s.UEMF))
 		common = append(common, s.UEMF*s.UEMF)
-		of = append(of, square(in.K.Value.U/in.K.Value.X)+square(in.K.Between/in.K.Value.X)/2)
+		of = append(of, square(in.K.Value.U/in.K.Value.X)+between*between/2)
 	}
 	cell.Ailing = false
 	if len(d) == 0 {
@@ -531,10 +564,10 @@ func (in *Instrument) plate(of []*Sheet) {
 		return
 	}
 	s := of[len(of)-1]
-	if d := in.G.Value.X - s.PlateG; math.Abs(d) > pooling.FarZ*math.Hypot(math.Hypot(in.G.Value.U, in.G.Between), s.UPlateG) {
+	if d := in.G.Value.X - s.PlateG; s.PlateG > 0 && math.Abs(d) > pooling.FarZ*math.Hypot(math.Hypot(in.G.Value.U, in.G.Between), s.UPlateG) {
 		in.Remarks = append(in.Remarks, fmt.Sprintf("G is %.0f %% off the %.4g ohm that its plate states: check the plate, the leads and the shunt boxes.", 100*d/s.PlateG, s.PlateG))
 	}
-	if d := in.K.Value.X - s.PlateK; math.Abs(d) > pooling.FarZ*math.Hypot(math.Hypot(in.K.Value.U, in.K.Between), s.UPlateK) {
+	if d := in.K.Value.X - s.PlateK; s.PlateK > 0 && math.Abs(d) > pooling.FarZ*math.Hypot(math.Hypot(in.K.Value.U, in.K.Between), s.UPlateK) {
 		in.Remarks = append(in.Remarks, fmt.Sprintf("k is %.0f %% off what its plate's full scale gives: measure the cells' EMF, for readings cannot tell k from it.", 100*d/s.PlateK))
 	}
 }

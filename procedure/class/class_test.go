@@ -1,12 +1,14 @@
 package class
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"os"
 	"path/filepath"
 	"strconv"
 	"testing"
+	"time"
 
 	"example.org/halve/procedure/record"
 )
@@ -117,7 +119,9 @@ func (f *tallied) add(seed uint64, m made, c *Class) {
 }
 
 func (f *tallied) String() string {
-	share := func(n, of int) string { return fmt.Sprintf("%d of %d (%.1f %%)", n, of, 100*float64(n)/math.Max(1, float64(of))) }
+	share := func(n, of int) string {
+		return fmt.Sprintf("%d of %d (%.1f %%)", n, of, 100*float64(n)/math.Max(1, float64(of)))
+	}
 	s := fmt.Sprintf("mistakes beyond four standard uncertainties found: %s; smaller ones: %s\nailing cells found: %s; sound ones called ailing: %d\n"+
 		"sound pairs sent back: %s; pairs on ailing cells: %s\n",
 		share(f.found, f.planted), share(f.smallFound, f.small), share(f.cellsFound, f.cells), f.wrongCells, share(f.sentBack, f.sound), share(f.cellSent, f.cellPairs))
@@ -208,5 +212,52 @@ func TestTwoAlikeBadPairs(t *testing.T) {
 	}
 	if g := c.Instruments[0].G.GrubbsOn; g != nil && c.Instruments[0].G.Grubbs == nil {
 		t.Error("Grubbs' test contradicts itself")
+	}
+}
+
+// TestWriteClasses writes as many made classes as HALVE_CLASSES says into the
+// folder that HALVE_CLASS_DIR names, to look at by hand and to time; each as often
+// as HALVE_COPIES says, every time as other records:
+//
+//	HALVE_CLASSES=34 HALVE_COPIES=98 HALVE_CLASS_DIR=DIR go test -run WriteClasses ./procedure/class
+func TestWriteClasses(t *testing.T) {
+	dir := os.Getenv("HALVE_CLASS_DIR")
+	if dir == "" {
+		t.Skip("HALVE_CLASS_DIR names no folder")
+	}
+	number := func(name string) int {
+		n, _ := strconv.Atoi(os.Getenv(name))
+		return max(1, n)
+	}
+	copies := number("HALVE_COPIES")
+	for seed := range number("HALVE_CLASSES") {
+		pairs := makeClass(1000 + uint64(seed)).pairs
+		for n := range copies {
+			var out []madePair
+			for i, p := range pairs {
+				_, rest, _ := bytes.Cut(p.data, []byte{'\n'})
+				begun := afternoon.AddDate(0, 0, 7*n).Add(time.Duration(i) * time.Minute)
+				p.data = append(head(fmt.Sprintf("C%dN%dP%d", seed, n, i), begun), rest...)
+				p.file = fmt.Sprintf("%d/%d/%s", n, seed, p.file)
+				out = append(out, p)
+			}
+			write(t, dir, out)
+		}
+	}
+}
+
+// BenchmarkRead reads the folder that HALVE_CLASS_DIR names, or one class.
+func BenchmarkRead(b *testing.B) {
+	dir := os.Getenv("HALVE_CLASS_DIR")
+	if dir == "" {
+		dir = b.TempDir()
+		write(b, dir, makeClass(1000).pairs)
+	}
+	for b.Loop() {
+		c, err := Read(b.Context(), dir, Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.ReportMetric(float64(len(c.Records)), "records")
 	}
 }

@@ -27,7 +27,9 @@ func fold(log *record.Log, advise func(*procedure.State) procedure.Counsel) Shee
 	}
 	b, stated := st.Bench()
 	if stated {
-		s.plate(b)
+		p := plateOf(b)
+		s.Plate = &p
+		s.stated(b)
 	}
 	if st.Wired() {
 		s.Has |= HasWired

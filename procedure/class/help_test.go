@@ -29,9 +29,14 @@ func seal(line []byte) []byte {
 	return fmt.Appendf(nil, "%s,\"sum\":\"%08x\"}", line[:len(line)-1], crc32.Checksum(line, crc32.MakeTable(crc32.Castagnoli)))
 }
 
+// head is a record's first line.
+func head(id string, begun time.Time) []byte {
+	return append(seal(fmt.Appendf(nil, `{"record":"halve","version":1,"procedure":"half-deflection","id":%q,"begun":%q}`, id, begun.Format(time.RFC3339Nano))), '\n')
+}
+
 // page writes events as the file of a record.
 func page(id string, begun time.Time, bodies []procedure.Body) []byte {
-	out := append(seal(fmt.Appendf(nil, `{"record":"halve","version":1,"procedure":"half-deflection","id":%q,"begun":%q}`, id, begun.Format(time.RFC3339Nano))), '\n')
+	out := head(id, begun)
 	for i, b := range bodies {
 		e := procedure.Event{Seq: i + 1, At: begun.Add(time.Duration(i+1) * 45 * time.Second), Body: b}
 		line, err := e.Encode()

@@ -81,7 +81,7 @@ func (c *Class) Because(s *Sheet) string {
 		if s.hash == s.copyOf.hash {
 			same = "A copy of "
 		}
-		return same + s.copyOf.File + ", which counts."
+		return same + c.Name(s.copyOf) + ", which counts."
 	}
 	var parts []string
 	if s.instrument >= 0 {
@@ -102,7 +102,7 @@ func (c *Class) Because(s *Sheet) string {
 			parts = append(parts, s.again(in))
 		}
 	}
-	if f, ok := s.lead(); ok && (s.reasons&pointsToFault != 0 || s.reasons&standsApartG != 0 && f.Probability > 0.3) {
+	if f, ok := s.lead(); ok && !c.ailing(s) && (s.reasons&pointsToFault != 0 || s.reasons&standsApartG != 0 && f.Probability > 0.3) {
 		parts = append(parts, fmt.Sprintf("The readings point to %s (%.0f %%): %s", f.ID, 100*f.Probability, f.Say))
 	}
 	switch {
@@ -200,3 +200,55 @@ func (c *Class) count() {
 	}
 	c.Findings, c.Slips = sorted(findings), sorted(slips)
 }
+
+// Called is what a record is called when it is talked about: its pair's number
+// with the names, or the file where there are none.
+func (c *Class) Called(s *Sheet) string {
+	if who := cmp.Or(s.Names, s.Group); who != "" && !c.Anonymous {
+		return fmt.Sprintf("pair %d (%s)", s.pair, who)
+	}
+	if c.Anonymous {
+		return c.Name(s)
+	}
+	return fmt.Sprintf("pair %d (%s)", s.pair, s.File)
+}
+
+// InstrumentOf is the instrument of a record, nil where it has none.
+func (c *Class) InstrumentOf(s *Sheet) *Instrument {
+	if s.instrument < 0 {
+		return nil
+	}
+	return &c.Instruments[s.instrument]
+}
+
+// Apart tells by which of G and k a record stands apart from its instrument's
+// others.
+func (s *Sheet) Apart() (resistance, merit bool) { return s.apartG, s.apartK }
+
+// Outlying lists the pairs that stand apart, each with the rules that say so: f
+// for the forward search, g for Grubbs' test; "-" for nobody.
+func (c *Class) Outlying(in *Instrument) string {
+	var out []string
+	for _, s := range in.Files {
+		rules := ""
+		if s.counts() && (s.apartG || s.apartK) {
+			rules += "f"
+		}
+		if s == in.G.GrubbsOn || s == in.K.GrubbsOn {
+			rules += "g"
+		}
+		if rules != "" {
+			out = append(out, fmt.Sprintf("%d %s", s.pair, rules))
+		}
+	}
+	if len(out) == 0 {
+		return "-"
+	}
+	if len(out) > mostNamed {
+		out = append(out[:mostNamed], "…")
+	}
+	return strings.Join(out, ", ")
+}
+
+// mostNamed is how many pairs one line names.
+const mostNamed = 12

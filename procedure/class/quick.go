@@ -24,8 +24,8 @@ type quick struct {
 	shunt    *box
 	boxes    map[string]*box
 	texts    map[string]string
+	plates   map[Plate]*Plate
 	marks    []mark
-	settings []*setting
 	coils    []float64
 	text     []byte
 	state    quickState
@@ -118,7 +118,7 @@ type quickBranch struct {
 }
 
 func newQuick() *quick {
-	return &quick{boxes: map[string]*box{}, texts: map[string]string{}}
+	return &quick{boxes: map[string]*box{}, texts: map[string]string{}, plates: map[Plate]*Plate{}}
 }
 
 // read makes a sheet of what a file holds; ok is false where the full reading

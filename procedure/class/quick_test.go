@@ -33,7 +33,11 @@ func differ(got, want Sheet) string {
 	if far(got.G, want.G, want.UG) || far(got.K, want.K, want.UK) {
 		return fmt.Sprintf("G %g ± %g, k %g ± %g, want %g ± %g, %g ± %g", got.G, got.UG, got.K, got.UK, want.G, want.UG, want.K, want.UK)
 	}
+	if *got.Plate != *want.Plate {
+		return fmt.Sprintf("the plate is %+v, want %+v", *got.Plate, *want.Plate)
+	}
 	for _, s := range []*Sheet{&got, &want} {
+		s.Plate = nil
 		n := math.NaN()
 		s.G, s.UG, s.K, s.UK, s.U95G, s.U95K = n, n, n, n, n, n
 		s.Closely = nil

@@ -16,9 +16,12 @@ import (
 	"example.org/halve/procedure/record"
 )
 
-// Closely is the number of records up to which each is examined; of a larger
-// folder it is as many, those that most need attention.
-const Closely = 500
+// Of a folder of up to Closely records each is examined; of a larger one those
+// Neediest that most need attention.
+const (
+	Closely  = 300
+	Neediest = 100
+)
 
 // Options are how a folder is read.
 type Options struct {
@@ -88,7 +91,7 @@ func Read(ctx context.Context, dir string, o Options) (*Class, error) {
 	}
 	err := record.Below(ctx, dir, func(path string, why error) {
 		if why != nil {
-			strays = append(strays, Unreadable{shown(dir, path), why.Error()})
+			strays = append(strays, Unreadable{shown(below(dir, path)), why.Error()})
 			return
 		}
 		known.Add(1)
@@ -126,12 +129,16 @@ type lot struct {
 	strays []Unreadable
 }
 
-// shown is a file's name as it is shown: below the folder, and harmless.
-func shown(dir, path string) string {
-	name, err := filepath.Rel(dir, path)
-	if err != nil {
-		name = path
+// below is a path as seen from the folder.
+func below(dir, path string) string {
+	if name, err := filepath.Rel(dir, path); err == nil {
+		return name
 	}
+	return path
+}
+
+// shown is a file's name as it is shown: harmless.
+func shown(name string) string {
 	if name = filepath.ToSlash(name); plain([]byte(name), 500) {
 		return name
 	}
@@ -142,7 +149,7 @@ var errEmpty = errors.New("empty: nothing was recorded, or the copy failed")
 
 // read reads one file.
 func (l *lot) read(dir, path string) {
-	name := shown(dir, path)
+	name := below(dir, path)
 	data, err := l.reader.Read(path)
 	if err == nil && len(data) == 0 {
 		err = errEmpty
@@ -155,10 +162,10 @@ func (l *lot) read(dir, path string) {
 		}
 	}
 	if err != nil {
-		l.strays = append(l.strays, Unreadable{name, err.Error()})
+		l.strays = append(l.strays, Unreadable{shown(name), err.Error()})
 		return
 	}
-	s.File, s.hash = name, maphash.Bytes(l.seed, data)
+	s.File, s.path, s.hash = shown(name), name, maphash.Bytes(l.seed, data)
 	if len(l.room) == 0 {
 		l.room = make([]Sheet, 256)
 	}
@@ -183,15 +190,13 @@ func foldData(name string, data []byte) (Sheet, error) {
 func examineAll(ctx context.Context, dir string, c *Class, workers int, tell func(Stage, int64, int64)) *Class {
 	var of []*Sheet
 	for _, s := range c.Records {
-		if s.copyOf == nil && len(of) < Closely {
+		if s.copyOf == nil {
 			of = append(of, s)
 		}
 	}
-	everyone := 0
-	for _, s := range c.Records {
-		if s.copyOf == nil {
-			everyone++
-		}
+	everyone := len(of) <= Closely
+	if !everyone {
+		of = of[:Neediest]
 	}
 	var next, done atomic.Int64
 	var all sync.WaitGroup
@@ -214,20 +219,25 @@ func examineAll(ctx context.Context, dir string, c *Class, workers int, tell fun
 		if s == nil {
 			continue
 		}
-		if old := of[i]; everyone == len(of) {
-			s.File, s.hash = old.File, old.hash
+		if old := of[i]; everyone {
+			s.File, s.path, s.hash = old.File, old.path, old.hash
 			*old = *s
 		} else {
 			old.Closely = s.Closely
 		}
 	}
-	return Gather(c.Records, c.Unreadable)
+	if everyone {
+		return Gather(c.Records, c.Unreadable)
+	}
+	c.judge()
+	c.count()
+	return c
 }
 
 // again reads a record once more, to examine it; nil where it can no longer be
 // read or is not what it was.
 func (c *Class) again(reader *record.Reader, dir string, s *Sheet) *Sheet {
-	data, err := reader.Read(filepath.Join(dir, filepath.FromSlash(s.File)))
+	data, err := reader.Read(filepath.Join(dir, s.path))
 	if err != nil {
 		return nil
 	}

@@ -43,35 +43,40 @@ type Sheet struct {
 	Events      int
 	Names       string // as typed, cleaned
 	Group       string
-	Bench       string // labels, cleaned
-	Instrument  string
-	Cell        string
+	*Plate
 
 	Rows int // kept and in force
 
 	G, UG, K, UK float64 // ohm and A/div
 	U95G, U95K   float64 // expanded
-	// EMF is what k rests on, V, and UEMF its relative standard uncertainty;
-	// Stated is what the plate says, V.
-	EMF, UEMF, Stated float64
-	Divisions         float64
-	PlateG, UPlateG   float64 // by the plate, ohm
-	PlateK, UPlateK   float64 // by the plate's full scale, A/div
-	Temperature       float64 // last noted, °C
-	Has               Presence
-	Claims            int
-	Strikes, Unsaid   int     // strikes in force, and those without a reason
-	Closely           *Closer // nil where the record was only read quickly
-	hash              uint64  // of the file's content
-	pair, instrument  int32   // its number among the pairs, from 1, and its place in Class.Instruments, -1 for none
-	cell              int32   // the same in Class.Cells
-	copyOf            *Sheet
-	distanceG         float64 // from the other pairs, in standard uncertainties
-	distanceK         float64
-	apartG, apartK    bool
-	normalG, normalK  float64 // normalised errors
-	reasons           reason
-	attention         float64 // by which the table is sorted
+	// EMF is what k rests on, V, and UEMF its relative standard uncertainty.
+	EMF, UEMF        float64
+	Temperature      float64 // last noted, °C
+	Has              Presence
+	Claims           int
+	Strikes, Unsaid  int     // strikes in force, and those without a reason
+	Closely          *Closer // nil where the record was only read quickly
+	path             string  // below the folder, as it is on disk
+	hash             uint64  // of the file's content
+	pair, instrument int32   // its number among the pairs, from 1, and its place in Class.Instruments, -1 for none
+	cell             int32   // the same in Class.Cells
+	copyOf           *Sheet
+	distanceG        float64 // from the other pairs, in standard uncertainties
+	distanceK        float64
+	apartG, apartK   bool
+	normalG, normalK float64 // normalised errors
+	reasons          reason
+	attention        float64 // by which the table is sorted
+}
+
+// A Plate is what the bench of a record states, 0 or "" for what it does not.
+// Records of the same bench share one.
+type Plate struct {
+	Bench, Instrument, Cell string  // labels, cleaned
+	Stated                  float64 // EMF, V
+	Divisions               float64
+	PlateG, UPlateG         float64 // ohm
+	PlateK, UPlateK         float64 // by the full scale, A/div
 }
 
 // Closer is what a full look at a record shows besides.
@@ -89,7 +94,7 @@ type Closer struct {
 func blank() Sheet {
 	n := math.NaN()
 	return Sheet{
-		G: n, UG: n, K: n, UK: n, U95G: n, U95K: n, EMF: n, UEMF: n, Stated: n, Divisions: n, PlateG: n, UPlateG: n, PlateK: n, UPlateK: n,
+		Plate: new(Plate), G: n, UG: n, K: n, UK: n, U95G: n, U95K: n, EMF: n, UEMF: n,
 		Temperature: n, distanceG: n, distanceK: n, normalG: n, normalK: n, instrument: -1, cell: -1,
 	}
 }
@@ -173,24 +178,28 @@ const (
 	plateScaleDoubt      = 0.05
 )
 
-// plate takes over what the bench states.
-func (s *Sheet) plate(b apparatus.Bench) {
+// plateOf is what a bench states.
+func plateOf(b apparatus.Bench) Plate {
 	g := b.Galvanometer
-	s.Bench, s.Instrument, s.Cell = b.Label, g.Label, b.Source.Label
-	s.Stated, s.Divisions = b.Source.EMF, g.Divisions
+	p := Plate{Bench: b.Label, Instrument: g.Label, Cell: b.Source.Label, Stated: b.Source.EMF, Divisions: g.Divisions}
 	if g.Resistance != nil && *g.Resistance > 0 {
-		s.PlateG, s.UPlateG = *g.Resistance, plateResistanceDoubt**g.Resistance
+		p.PlateG, p.UPlateG = *g.Resistance, plateResistanceDoubt**g.Resistance
 		if g.UResistance != nil && *g.UResistance > 0 {
-			s.UPlateG = *g.UResistance
+			p.UPlateG = *g.UResistance
 		}
 	}
 	if g.FullScale != nil {
-		s.PlateK, s.UPlateK = *g.FullScale/g.Divisions, plateScaleDoubt**g.FullScale/g.Divisions
+		p.PlateK, p.UPlateK = *g.FullScale/g.Divisions, plateScaleDoubt**g.FullScale/g.Divisions
 		if g.UFullScale != nil {
-			s.UPlateK = *g.UFullScale / g.Divisions
+			p.UPlateK = *g.UFullScale / g.Divisions
 		}
 	}
-	if !g.Centre() {
+	return p
+}
+
+// stated takes over what stands in the record by its bench alone.
+func (s *Sheet) stated(b apparatus.Bench) {
+	if !b.Galvanometer.Centre() {
 		s.Has |= OneSide
 	}
 	if b.Source.UEMF != nil {

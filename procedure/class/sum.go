@@ -20,7 +20,15 @@ const (
 // has to.
 func (q *quick) sum() bool {
 	s, b := &q.sheet, &q.bench
-	s.plate(*b)
+	p := plateOf(*b)
+	if s.Plate = q.plates[p]; s.Plate == nil {
+		if len(q.plates) == mostTexts {
+			clear(q.plates)
+		}
+		s.Plate = &p
+		q.plates[p] = s.Plate
+	}
+	s.stated(*b)
 	s.Events = len(q.marks) - 1
 	s.Last = q.marks[len(q.marks)-1].at
 	s.State = Unfinished
@@ -54,12 +62,29 @@ func (q *quick) sum() bool {
 		return false
 	}
 	f, err := q.fit.Find(in)
-	if err != nil {
-		return false
+	if err != nil { // what is too hard for it is fitted in full, as the fold does
+		q.full()
+		return true
 	}
 	s.G, s.UG, s.K, s.UK = f.G, f.UG, f.K, f.UK
 	s.U95G, s.U95K = coverage*f.UG, coverage*f.UK
 	return true
+}
+
+// full estimates by the full fit; readings that no galvanometer gives have no
+// result.
+func (q *quick) full() {
+	shunted := false
+	for i := range q.in.Observations {
+		shunted = shunted || q.in.Observations[i].Shunted
+	}
+	if !shunted {
+		return
+	}
+	if f, err := estimate.Joint(q.in); err == nil {
+		s := &q.sheet
+		s.G, s.UG, s.K, s.UK, s.U95G, s.U95K = f.G, f.UG, f.K, f.UK, f.U95G, f.U95K
+	}
 }
 
 // coverage is the factor from a standard uncertainty to an expanded one of 95 %
