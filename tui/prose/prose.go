@@ -206,7 +206,7 @@ func (s *setter) words(block ast.Node, style *lipgloss.Style) []word {
 	var out []word
 	joined := false
 	add := func(text string, style *lipgloss.Style) {
-		text = s.t.Signs.Say(text)
+		text = strings.ReplaceAll(s.t.Signs.Say(text), "\t", " ") // styles would widen a tab
 		for i, piece := range strings.Split(text, " ") {
 			if i > 0 {
 				joined = false

@@ -43,6 +43,7 @@ func TestLines(t *testing.T) {
 		{"a table", "| R | θ |\n|--|--|\n| 100 | 24 |", 20, "R    θ\n100  24"},
 		{"a table too wide", "| cause | cure |\n|--|--|\n| the cell | rest it |", 16, "- cause: the\n  cell; cure:\n  rest it"},
 		{"an escape", `2 \* 3`, 20, "2 * 3"},
+		{"a tab is a blank", "one\ttwo", 3, "one\ntwo"},
 		{"a word too long", "abcdefgh", 3, "abc\ndef\ngh"},
 		{"a comment", "one\n\n<!-- two -->", 20, "one"},
 	} {
