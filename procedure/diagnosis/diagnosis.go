@@ -32,10 +32,10 @@ type work struct {
 	looks   []look
 	runs    [][]int // the readings of each run that has any
 	prior   belief
-	whole   outcome   // sound, all readings
-	soundAt []float64 // what that foretells of every reading
-	found   []cause   // what was weighed so far, by fault
-	best    float64   // greatest log of all
+	whole   outcome             // sound, all readings
+	soundAt []float64           // what that foretells of every reading
+	found   map[fault.ID]*cause // what was weighed so far
+	best    float64             // greatest log of all
 	samples []sample
 	rest    []outcome // of each run: sound, without that run's readings
 	before  []outcome // of each run: sound, up to that run
@@ -141,7 +141,7 @@ func weigh(in *Input) *work {
 }
 
 func newWork(in *Input) *work {
-	w := &work{in: in, table: compiled(), looks: in.looks(), best: math.Inf(-1)}
+	w := &work{in: in, table: compiled(), looks: in.looks(), best: math.Inf(-1), found: map[fault.ID]*cause{}}
 	last := -1
 	for i, l := range w.looks {
 		if l.run != last {
@@ -169,12 +169,11 @@ func (w *work) put(i instance, weight float64, o outcome) {
 	}
 	i.log = math.Log(weight) + o.log
 	w.best = max(w.best, i.log)
-	k := slices.IndexFunc(w.found, func(c cause) bool { return c.id == i.id })
-	if k < 0 {
-		k = len(w.found)
-		w.found = append(w.found, cause{id: i.id, log: math.Inf(-1), best: instance{log: math.Inf(-1)}})
+	c := w.found[i.id]
+	if c == nil {
+		c = &cause{id: i.id, log: math.Inf(-1), best: instance{log: math.Inf(-1)}}
+		w.found[i.id] = c
 	}
-	c := &w.found[k]
 	c.log = logAdd(c.log, i.log)
 	if i.log > c.best.log {
 		c.best = i
@@ -279,8 +278,8 @@ func (w *work) believable(x float64) float64 {
 	return max(w.in.Loop.Mean-most, min(w.in.Loop.Mean+most, x))
 }
 
-// recent is for how many runs back the beginning of a fault whose size is to
-// be found is looked for run by run; earlier than that, by every other run.
+// recent is for how many runs back the beginning of a fault with many plugs or
+// sizes is looked for run by run; earlier than that, ever more coarsely.
 const recent = 6
 
 // weighLasting weighs the faults that last: from the start, from one of the
@@ -309,14 +308,11 @@ func (w *work) weighLasting() {
 				share += mendedSince
 			}
 			w.lasting(instance{h: h, id: h.ID, last: n - 1, toggle: t, branch: -1, at: -1}, weight*share)
-			for j := 1; j < n; j++ {
-				every := 1
-				if !once && j < n-recent {
-					every = 2
+			for j, every := n-1, 1; j > 0; j -= every {
+				if n-j > recent && !once {
+					every = min(j, every*2)
 				}
-				if j%every == 0 {
-					w.lasting(instance{h: h, id: h.ID, first: j, last: n - 1, toggle: t, branch: -1, at: -1}, weight*begunLater*float64(every)/float64(n-1))
-				}
+				w.lasting(instance{h: h, id: h.ID, first: j, last: n - 1, toggle: t, branch: -1, at: -1}, weight*begunLater*float64(every)/float64(n-1))
 			}
 		}
 		if once {
@@ -406,12 +402,15 @@ func (w *work) lasting(i instance, weight float64) {
 	}
 	starts := []vector{before.mean}
 	if i.first == 0 {
-		starts = []vector{w.whole.mean, w.scaled(samples), w.start(w.runs[0][0])}
+		starts = []vector{w.whole.mean}
+		if i.toggle == nil || len(w.runs) == 1 {
+			starts = append(starts, w.scaled(samples), w.start(w.runs[0][0]))
+		}
 	}
 	// A few readings show from where to start, and can rule it out.
 	few := samples
-	if n := len(samples); n > 6 {
-		few = append(w.few[:0], samples[0], samples[1], samples[n/2], samples[n/2+1], samples[n-2], samples[n-1])
+	if n := len(samples); n > 4 {
+		few = append(w.few[:0], samples[0], samples[1], samples[n-2], samples[n-1])
 		w.few = few
 	}
 	best := fit(&before.belief, few, starts[0], room)
@@ -436,7 +435,7 @@ func (w *work) lasting(i instance, weight float64) {
 
 // tooLittle is a change of a reading that shows nothing, in its standard
 // uncertainties.
-const tooLittle = 0.05
+const tooLittle = 0.15
 
 // unseen reports whether what is supposed foretells the samples, which begin
 // with reading from, as the sound bench does.
@@ -851,13 +850,19 @@ type cause struct {
 
 // causes are the faults with their probabilities, most probable first.
 func (w *work) causes() []cause {
-	total := math.Inf(-1)
+	out := make([]cause, 0, len(w.found))
 	for _, c := range w.found {
+		out = append(out, *c)
+	}
+	slices.SortFunc(out, func(a, b cause) int {
+		return cmp.Or(cmp.Compare(b.log, a.log), cmp.Compare(a.id, b.id))
+	})
+	total := math.Inf(-1)
+	for _, c := range out {
 		total = logAdd(total, c.log)
 	}
-	for k := range w.found {
-		w.found[k].probability = math.Exp(w.found[k].log - total)
+	for k := range out {
+		out[k].probability = math.Exp(out[k].log - total)
 	}
-	slices.SortStableFunc(w.found, func(a, b cause) int { return cmp.Compare(b.probability, a.probability) })
-	return w.found
+	return out
 }

@@ -149,8 +149,8 @@ func (w *work) spoiled(c cause) []int {
 			continue // a row wholly on the other side is as good
 		}
 		hit := w.touched(i, run)
-		if i.h.Any && i.at < 0 {
-			hit = run
+		if i.h.Any && i.at < 0 || i.h.Loose {
+			hit = run // nobody knows which
 		}
 		out = append(out, w.strikes(run, hit)...)
 	}

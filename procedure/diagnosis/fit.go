@@ -158,7 +158,7 @@ func fit(b *belief, samples []sample, start vector, room float64) outcome {
 		}
 		step := now.grad
 		l.solve(&step, n)
-		if round > 2 {
+		if round > 0 {
 			fall := 0.0 // by a quadratic
 			for i := range n {
 				fall += step[i] * now.grad[i] / 2

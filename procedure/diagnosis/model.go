@@ -79,13 +79,13 @@ type point struct {
 	movement, loop, source float64
 }
 
-func at(p *vector) *point {
-	return &point{*p, math.Exp(p[movement]), math.Exp(p[loop]), math.Exp(p[source])}
+func at(p *vector) point {
+	return point{*p, math.Exp(p[movement]), math.Exp(p[loop]), math.Exp(p[source])}
 }
 
 // predict foretells a reading as seen on the scale, in divisions, and its
 // slopes by the parameters.
-func (h *hypothesis) predict(s *sample, p *point, slope *vector) float64 {
+func (h *hypothesis) predict(s *sample, p point, slope *vector) float64 {
 	shunted := s.at.shunted != h.Swapped
 	law := h.law[0]
 	if shunted {

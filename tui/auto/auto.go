@@ -74,19 +74,22 @@ func Obey(s Sitting, b Bench) (Run, error) {
 	st := student{bench: b}
 	c := s.Counsel()
 	st.heed(c)
-	for c.Next != nil {
-		if strike := st.look(c); strike != nil {
+	for {
+		if len(s.Events()) >= maxEvents {
+			return st.report(s), fmt.Errorf("the counsel came to no end within %d events", maxEvents)
+		}
+		state := s.State()
+		if own := st.look(c, state.Finished()); own != nil {
 			var err error
-			if c, err = s.Accept(*strike); err != nil {
+			if c, err = s.Accept(own); err != nil {
 				return st.report(s), err
 			}
 			st.heed(c)
 			continue
 		}
-		if len(s.Events()) >= maxEvents {
-			return st.report(s), fmt.Errorf("the counsel came to no end within %d events", maxEvents)
+		if c.Next == nil {
+			return st.report(s), nil
 		}
-		state := s.State()
 		table, _ := state.Bench()
 		body, err := st.do(c.Next, table.Galvanometer.Divisions)
 		if err != nil {
@@ -100,7 +103,6 @@ func Obey(s Sitting, b Bench) (Run, error) {
 		}
 		st.heed(c)
 	}
-	return st.report(s), nil
 }
 
 // student is the scripted student at the bench.
@@ -112,25 +114,29 @@ type student struct {
 	pinned, taps int
 }
 
-// look looks for the fault that is most probable, if it is more probable than
-// not, mends it where it is there, and returns the strike that is proposed for
-// what it spoiled, nil for none.
-func (st *student) look(c procedure.Counsel) *procedure.Strike {
+// look looks for the fault that is found more probable than not or, where the
+// counsel knows nothing more to do, for all that are found, and mends the one
+// that is there. It returns what the student then does unasked, nil for
+// nothing: read the zero anew, and strike what is proposed of the readings from
+// before.
+func (st *student) look(c procedure.Counsel, finished bool) procedure.Body {
 	bench, ok := st.bench.(Faulty)
-	if !ok || len(c.Findings) == 0 {
+	if !ok {
 		return nil
 	}
-	f := c.Findings[0]
-	if f.Probability <= sure {
-		return nil
+	for i, f := range c.Findings {
+		wanted := i == 0 && f.Probability > sure || c.Next == nil
+		if st.mended == 0 && !finished && wanted && bench.Look(f.ID) {
+			st.mended, st.mendedID = c.Seq, f.ID
+			st.bench.SetKeys(false, false)
+			div, _ := st.bench.Read()
+			return procedure.ZeroRead{Div: div}
+		}
+		if st.mended > 0 && f.ID == st.mendedID && f.Mend != nil && f.Mend.Seq <= st.mended {
+			return procedure.Strike{Event: f.Mend.Seq, Why: f.ID}
+		}
 	}
-	if st.mended == 0 && bench.Look(f.ID) {
-		st.mended, st.mendedID = c.Seq, f.ID
-	}
-	if st.mended == 0 || st.mendedID != f.ID || f.Mend == nil {
-		return nil
-	}
-	return &procedure.Strike{Event: f.Mend.Seq, Why: f.ID}
+	return nil
 }
 
 // heed remembers what was said about the keys.
