@@ -28,6 +28,10 @@ import (
 type Options struct {
 	Sitting *record.Sitting // nil opens the start page
 	Bench   screen.ByHand   // the simulated bench of a practice, nil at a real one
+	// Meter is a meter check, in the place of Sitting, and MeterHand its
+	// simulated bench, nil at a real one.
+	Meter     *record.MeterSitting
+	MeterHand screen.MeterHand
 	// Practise begins a practice from the start page; nil leaves it out.
 	Practise func() (*record.Sitting, screen.ByHand, error)
 	DataDir  string // where records are kept
@@ -80,6 +84,7 @@ func Run(ctx context.Context, o Options) error {
 	input, ask := o.question(profile, out, func(dark bool) { program.Send(screen.Background{Dark: dark}) })
 	m := screen.New(screen.Options{
 		Sitting: o.Sitting, Bench: o.Bench, Practise: o.Practise, DataDir: o.DataDir,
+		Meter: o.Meter, MeterHand: o.MeterHand,
 		Now: o.Now, NewID: o.NewID, Minutes: o.Minutes,
 		ReadBench: o.ReadBench, WriteBench: o.WriteBench,
 		// Over a network each frame of a moving needle may come late.

@@ -231,7 +231,7 @@ func (b Bench) wiring() string {
 	if !b.InAmperes() {
 		how = "Join the reference and the meter side by side across the source, plus to plus, at the same two terminals."
 	}
-	return "Source off and at its least. " + how + " Lay the meter as its mark asks (upright, flat), away from iron and magnets. Have it looked over; then say wired."
+	return "Source off and at its least. " + how + " Lay the meter as its mark asks (upright, flat), away from iron and magnets. Have it looked over."
 }
 
 func setZero(again bool) string {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"example.org/halve/physics/accuracy"
 	"example.org/halve/physics/panel"
@@ -18,20 +19,18 @@ func divs(v float64, b Bench) string {
 	}
 	s := strconv.FormatFloat(v, 'f', places, 64)
 	if t, _ := strconv.ParseFloat(s, 64); t == math.Trunc(t) {
-		s = strconv.FormatFloat(t, 'f', 0, 64)
+		s = strconv.FormatFloat(t+0, 'f', 0, 64)
 	}
-	return s + "\u00a0div"
+	return strings.Replace(s, "-", "−", 1) + "\u00a0div"
 }
 
 // doPoint says how a point is taken.
 func (s *State) doPoint(it item, tries int, value float64) string {
 	b := *s.bench
-	mark, about := divs(it.mark, b), b.written(value)
-	if it.tapped && s.held(it) {
-		return fmt.Sprintf("Leave the source as it is. Tap the case lightly, and read pointer and reference again at %s.", mark)
-	}
 	start := ""
 	switch {
+	case it.tapped && s.held(it):
+		return fmt.Sprintf("Leave the source as it is. Tap the case lightly, and read pointer and reference again at %s.", divs(it.mark, b))
 	case !s.directionKnown() && b.leftZero():
 		start = "Switch the source on at its least for an instant: the pointer must move up the scale; if it goes the other way, off, and exchange the meter's leads. "
 	case it.mark < 0 && it.rising && !s.seenLeft():
@@ -39,19 +38,25 @@ func (s *State) doPoint(it item, tries int, value float64) string {
 	case it.again:
 		start = "Once more from the zero. "
 	}
-	way, past := "up", "back and come up again"
+	return start + s.turnTo(it, tries, value)
+}
+
+// turnTo says how the source is brought to a point.
+func (s *State) turnTo(it item, tries int, value float64) string {
+	b := *s.bench
+	way, past := "up", "go back and come up again"
 	if !it.rising {
-		way, past = "down", "further out and come down again"
+		way, past = "down", "go out again and come down"
 	}
-	tail := "Do not tap. Read both."
+	tail := "Do not tap; read both."
 	if it.tapped {
 		tail = "Tap the case lightly, then read both."
 	}
 	if tries > 0 {
 		tail += " Look twice at range, leads and scale."
 	}
-	return fmt.Sprintf("%sTurn the source slowly %s until the pointer covers %s (the reference then shows about %s). If you pass it, go %s. If the reference reaches %s first, stop there. %s",
-		start, way, mark, about, past, b.written(b.stop(it.mark)), tail)
+	return fmt.Sprintf("Turn the source slowly %s until the pointer covers %s (reference about %s). If you pass it, %s. In any case stop at %s. %s",
+		way, divs(it.mark, b), b.written(value), past, b.written(b.stop(it.mark)), tail)
 }
 
 // seenLeft reports whether a point on the left was read.
@@ -87,6 +92,7 @@ func (s *State) again(c *Counsel) bool {
 	if !ok || rs[len(rs)-1].Zero {
 		return false
 	}
+	b := *s.bench
 	last := rs[len(rs)-1]
 	it := item{rising: last.Rising, mark: s.nearestMark(last)}
 	do := ""
@@ -97,7 +103,7 @@ func (s *State) again(c *Counsel) bool {
 		}
 		do = f.Try + " "
 		if f.ID != panel.PointOdd {
-			do += "Then take this point again. "
+			do += "Then again: "
 		}
 	case panel.Sticks:
 		if it.tapped = true; last.Tapped || s.takenAt(it) > 0 {
@@ -121,7 +127,9 @@ func (s *State) again(c *Counsel) bool {
 	}
 	c.Step = procedure.Step(direction(it.rising))
 	c.Next = s.point(it, 0)
-	c.Next.Do = do + c.Next.Do
+	if do != "" {
+		c.Next.Do = do + s.turnTo(it, 0, b.Meter().Indicated(it.mark))
+	}
 	return true // what was read so far foretells nothing
 }
 

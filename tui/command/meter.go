@@ -72,10 +72,15 @@ func (g Guide) meter(ctx context.Context, d Desk, args []string) error {
 }
 
 func (g Guide) showMeter(ctx context.Context, d Desk, s *record.MeterSitting) error {
-	if g.Lines {
+	switch {
+	case g.Lines:
 		return lines.Run(s, d.In, d.Out)
+	case g.talks(d):
+		return plain.RunMeter(plain.MeterOptions{Sitting: s, Minutes: g.Minutes, Now: d.Now, In: d.In, Out: d.Out})
 	}
-	return plain.RunMeter(plain.MeterOptions{Sitting: s, Minutes: g.Minutes, Now: d.Now, In: d.In, Out: d.Out})
+	o := screens(d, g.Way)
+	o.Meter = s
+	return look(ctx, o)
 }
 
 // openMeter begins or resumes the record of --record, or begins one in the
@@ -132,23 +137,27 @@ func readMeter(path string) (metercheck.Bench, json.RawMessage, error) {
 }
 
 // meter practises a meter check on a simulated bench.
-func (p Practise) meter(d Desk) error {
-	switch {
-	case p.Examination || p.Still:
-		return callError("--examination and --still are for half deflection")
+func (p Practise) meter(ctx context.Context, d Desk) error {
+	if p.Examination {
+		return callError("--examination is for half deflection")
 	}
 	s, b, err := p.sitMeter(d)
 	if err != nil {
 		return err
 	}
-	return errors.Join(p.practiseMeter(d, s, b), s.Close())
+	return errors.Join(p.practiseMeter(ctx, d, s, b), s.Close())
 }
 
-func (p Practise) practiseMeter(d Desk, s *record.MeterSitting, b *panel.Bench) error {
+func (p Practise) practiseMeter(ctx context.Context, d Desk, s *record.MeterSitting, b *panel.Bench) error {
 	if p.Auto {
 		return p.obeyMeter(d, s, b)
 	}
 	hand := &auto.MeterHand{MeterBench: b}
+	if d.Terminal && !p.Plain {
+		o := screens(d, p.Way)
+		o.Meter, o.MeterHand = s, hand
+		return look(ctx, o)
+	}
 	return plain.RunMeter(plain.MeterOptions{Sitting: s, Hand: hand, Minutes: p.Minutes, Now: d.Now, In: d.In, Out: d.Out})
 }
 
@@ -347,8 +356,9 @@ func (t *text) meter(b metercheck.Bench, c metercheck.Counsel) {
 			if p.Tapped {
 				name += ", tapped"
 			}
-			fmt.Fprintf(w, "%d\t%s\t%g\t%s\t%s\t%+.2f %%\t%.2f %%\t\n", p.Seq, name, p.Div,
-				quantity.Format(p.Indicated, b.Unit(), 4), quantity.Format(p.Reference, b.Unit(), 5), p.Error, p.U95Error)
+			off := strings.Replace(fmt.Sprintf("%+.2f %%", p.Error), "-", "−", 1)
+			fmt.Fprintf(w, "%d\t%s\t%s\t%s\t%s\t%s\t%.2f %%\t\n", p.Seq, name, quantity.Style(0).Exact(p.Div, quantity.Number),
+				quantity.Format(p.Indicated, b.Unit(), 4), quantity.Format(p.Reference, b.Unit(), 5), off, p.U95Error)
 		}
 		w.Flush()
 		t.table(out.String())

@@ -67,7 +67,7 @@ func (p Practise) Run(ctx context.Context, d Desk) error {
 	case err != nil:
 		return err
 	case name == MeterCheck:
-		return p.meter(d)
+		return p.meter(ctx, d)
 	}
 	s, b, err := p.sit(d)
 	if err != nil {

@@ -17,6 +17,7 @@ import (
 	"example.org/halve/safety"
 	"example.org/halve/tui/choices"
 	"example.org/halve/tui/draw"
+	"example.org/halve/tui/theme"
 )
 
 // line is a line of a form: something typed, or one of some choices.
@@ -585,12 +586,13 @@ func (f *benchForm) sectionOf(i int) string {
 }
 
 // lineView draws a line of the form.
-func (f *benchForm) lineView(i, bw int) string {
+func (f *benchForm) lineView(i, bw int) string { return f.lines[i].view(i == f.at, bw, &f.theme) }
+
+// view draws a line of a form, with the cursor on it or not.
+func (l *line) view(here bool, bw int, t *theme.Theme) string {
 	const nameWidth = 18
-	t := &f.theme
-	l := &f.lines[i]
 	mark, style := " ", t.Hint
-	if i == f.at {
+	if here {
 		mark, style = t.Signs.Choice, t.Selected
 	}
 	name := style.Render(mark + " " + draw.Pad(l.name, nameWidth-2))
@@ -600,11 +602,11 @@ func (f *benchForm) lineView(i, bw int) string {
 		return style.Render(mark + " " + l.name)
 	case l.choices != nil:
 		choice := t.Value.Render(draw.Cut(t.Signs.Say(l.choices[l.at]), room-4, t.Signs.Dots))
-		if i == f.at {
+		if here {
 			return name + t.Signs.Less + " " + choice + " " + t.Signs.More
 		}
 		return name + choice
-	case i == f.at:
+	case here:
 		return name + l.field.view(room, t)
 	case l.value() == "":
 		return name + t.Hint.Render("not stated")

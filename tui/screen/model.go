@@ -4,6 +4,7 @@
 package screen
 
 import (
+	"errors"
 	"fmt"
 	"runtime/debug"
 	"slices"
@@ -42,6 +43,10 @@ type Options struct {
 	// Practise begins a practical on a simulated bench, for the start page;
 	// nil leaves it out.
 	Practise func() (*record.Sitting, ByHand, error)
+	// Meter is a meter check that is to be gone on with, in the place of
+	// Sitting, and MeterHand its simulated bench, nil at a real one.
+	Meter     *record.MeterSitting
+	MeterHand MeterHand
 }
 
 // desk is what every page has at hand.
@@ -56,8 +61,10 @@ type desk struct {
 	practise   func() (*record.Sitting, ByHand, error)
 	readBench  func(path string) (procedure.Bench, error)
 	writeBench func(path string, b procedure.Bench) error
-	opened     *record.Sitting      // begun or resumed from the start page, closed at the end
-	set        map[leafKey][]string // notes as they were set last
+	opened     *record.Sitting // begun or resumed from the start page, closed at the end
+	// openedMeter is the same for a meter check.
+	openedMeter *record.MeterSitting
+	set         map[leafKey][]string // notes as they were set last
 }
 
 // leafKey names a note set in a width.
@@ -150,12 +157,23 @@ func New(o Options) *Model {
 	d := &desk{theme: o.Theme, keys: newKeys(), now: o.Now, newID: o.NewID, dataDir: o.DataDir, minutes: o.Minutes, still: o.Still, practise: o.Practise,
 		readBench: o.ReadBench, writeBench: o.WriteBench}
 	m := &Model{desk: d, ask: o.Ask, paint: o.Paint}
-	if o.Sitting == nil {
+	switch {
+	case o.Meter != nil:
+		m.page = meterPage(d, o.Meter, o.MeterHand)
+	case o.Sitting == nil:
 		m.page = newStart(d)
-	} else {
+	default:
 		m.page = sittingPage(d, o.Sitting, o.Bench)
 	}
 	return m
+}
+
+// meterPage is the page on which a meter check goes on.
+func meterPage(d *desk, s *record.MeterSitting, hand MeterHand) page {
+	if _, ok := s.State().Bench(); ok {
+		return newMeterWork(d, s, hand)
+	}
+	return newMeterForm(d, s)
 }
 
 // sittingPage is the page on which a sitting goes on.
@@ -171,10 +189,14 @@ func sittingPage(d *desk, s *record.Sitting, b ByHand) page {
 
 // Close lets go of the record that was opened from the start page, if any.
 func (m *Model) Close() error {
-	if m.opened == nil {
-		return nil
+	var errs [2]error
+	if m.opened != nil {
+		errs[0] = m.opened.Close()
 	}
-	return m.opened.Close()
+	if m.openedMeter != nil {
+		errs[1] = m.openedMeter.Close()
+	}
+	return errors.Join(errs[:]...)
 }
 
 // minuteGone wakes the page so that the time that is used stays true.

@@ -13,6 +13,7 @@ import (
 	tea "github.com/charmbracelet/bubbletea"
 
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/metercheck"
 	"example.org/halve/procedure/record"
 	"example.org/halve/tui/draw"
 )
@@ -96,6 +97,9 @@ func (r *records) read() tea.Msg {
 // describe says what a record holds, in a line.
 func describe(path string) found {
 	f := found{path: path, name: procedure.CleanText(filepath.Base(path), 60)}
+	if name, err := record.ProcedureOf(path); err == nil && name == record.MeterCheck {
+		return f.meter()
+	}
 	log, err := record.Read(path)
 	if err != nil {
 		f.bad, f.what = true, oneLine(err)
@@ -125,6 +129,31 @@ func describe(path string) found {
 	}
 	if b, ok := log.State.Bench(); ok && b.Galvanometer.Label != "" {
 		f.what += ", " + b.Galvanometer.Label
+	}
+	return f
+}
+
+// meter says what a meter check's record holds.
+func (f found) meter() found {
+	log, err := record.ForMeterCheck().Read(f.path)
+	if err != nil {
+		f.bad, f.what = true, oneLine(err)
+		return f
+	}
+	f.begun = log.Header.Begun.Local().Format("2 Jan 2006, 15:04")
+	f.what = "meter check"
+	if c := metercheck.Advise(log.State); log.State.Finished() {
+		f.what += ", finished"
+	} else {
+		f.what += ", at " + string(c.Step)
+	}
+	for _, e := range log.Events {
+		if w, ok := e.Body.(procedure.Who); ok && log.State.Struck(e.Seq) == 0 {
+			f.who = procedure.CleanText(strings.Trim(w.Names+"; "+w.Group, "; "), 60)
+		}
+	}
+	if b, ok := log.State.Bench(); ok && b.Label != "" {
+		f.what += ", " + b.Label
 	}
 	return f
 }
@@ -162,6 +191,15 @@ func (r *records) update(msg tea.Msg) (page, tea.Cmd) {
 }
 
 func (r *records) open() page {
+	if name, err := record.ProcedureOf(r.found[r.at].path); err == nil && name == record.MeterCheck {
+		s, err := record.ForMeterCheck().Resume(r.found[r.at].path, r.now, r.newID)
+		if err != nil {
+			r.said = oneLine(err)
+			return r
+		}
+		r.openedMeter = s
+		return meterPage(r.desk, s, nil)
+	}
 	s, err := record.Resume(r.found[r.at].path, r.now, r.newID)
 	if err != nil {
 		r.said = oneLine(err)

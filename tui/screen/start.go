@@ -21,20 +21,36 @@ type start struct {
 
 func newStart(d *desk) *start { return &start{desk: d} }
 
+// startKind is a line of the start page.
+type startKind int
+
 // The lines of the start page.
 const (
-	startNew = iota
+	startNew startKind = iota
 	startResume
 	startPractise
+	startMeter
+	startConvert
 )
 
-func (s *start) items() []string {
-	items := []string{
-		startNew:    "begin a practical at the bench",
-		startResume: "go on with a record, or read it",
+// kinds are the lines that there are.
+func (s *start) kinds() []startKind {
+	if s.practise == nil {
+		return []startKind{startNew, startResume, startMeter, startConvert}
 	}
-	if s.practise != nil {
-		items = append(items, "practise on a simulated bench")
+	return []startKind{startNew, startResume, startPractise, startMeter, startConvert}
+}
+
+func (s *start) items() []string {
+	var items []string
+	for _, k := range s.kinds() {
+		items = append(items, map[startKind]string{
+			startNew:      "begin a practical at the bench",
+			startResume:   "go on with a record, or read it",
+			startPractise: "practise on a simulated bench",
+			startMeter:    "check a panel meter against a better one",
+			startConvert:  "make an ammeter or a voltmeter of a movement",
+		}[k])
 	}
 	return items
 }
@@ -66,12 +82,16 @@ func (s *start) update(msg tea.Msg) (page, tea.Cmd) {
 }
 
 func (s *start) open(item int) (page, tea.Cmd) {
-	switch item {
+	switch s.kinds()[item] {
 	case startNew:
 		return newBenchForm(s.desk, nil), nil
 	case startResume:
 		r := newRecords(s.desk)
 		return r, command(r.read)
+	case startMeter:
+		return newMeterForm(s.desk, nil), nil
+	case startConvert:
+		return newConvertPage(s.desk, s), nil
 	case startPractise:
 		sitting, bench, err := s.practise()
 		if err != nil {
