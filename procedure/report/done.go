@@ -125,8 +125,16 @@ func (w *writer) approach(add func(string, ...any)) {
 		add("The series box was set, with K1 open, to %s Ω in turn.%s", strings.Join(values, ", "), text)
 	}
 	if off > 0 {
-		add("The needle went off the scale %s; K1 was opened and the series resistance raised.", count(off, "time", "times"))
+		add("The needle went off the scale %s; K1 was opened and the series resistance raised.", times(off))
 	}
+}
+
+// times counts how often something was done, in words.
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
 }
 
 // keeping tells how the rows were taken.
@@ -161,7 +169,7 @@ func (w *writer) keeping(add func(string, ...any)) {
 			ratios = fmt.Sprintf("ratios *ρ* from %.3f to %.3f", low, high)
 		}
 		add("For a row the deflection *θ₁* was read with K2 open. With *R* unchanged the shunt box was set, K2 closed as well, and *θ₂* read. %s kept, with %s; the shunt box was set %s in all.",
-			sentenceCount(kept), ratios, count(settings, "time", "times"))
+			sentenceCount(kept), ratios, times(settings))
 	}
 	if again > 0 {
 		add("At %s of the shunt box the first deflection was read again afterwards, to see whether anything had slid.", count(again, "setting", "settings"))
