@@ -191,6 +191,15 @@ func tree(desk command.Desk) *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) error { return rep.Run(c.Context(), desk, args[0]) }}
 	written.Flags().StringVar(&rep.For, "for", "", "whose `COPY`: student, or demonstrator with findings and slips")
 
+	var cl command.Class
+	classes := &cobra.Command{Use: "class DIR", Short: "The records of a class: what to send back, and what was measured", Args: names(1, "folder"),
+		RunE: func(c *cobra.Command, args []string) error { return cl.Run(c.Context(), desk, args[0]) }}
+	classes.Flags().BoolVar(&cl.JSON, "json", false, "as JSON")
+	classes.Flags().BoolVar(&cl.Watch, "watch", false, "follow the records on the screens while they grow")
+	classes.Flags().BoolVar(&cl.Anonymous, "anonymous", false, "numbers of pairs in the place of names and files")
+	classes.Flags().BoolVar(&cl.ASCII, "ascii", false, "with --watch: draw with ASCII signs only")
+	classes.Flags().StringVar(&cl.Theme, "theme", "", "with --watch: colours for a terminal of this `BACKGROUND`, light or dark")
+
 	var th command.Theory
 	theory := &cobra.Command{Use: "theory [TOPIC]", Short: "The notes: derivation, precautions, sources of error, questions", Args: cobra.MaximumNArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error { return th.Run(desk, strings.Join(args, "")) }}
@@ -198,13 +207,13 @@ func tree(desk command.Desk) *cobra.Command {
 		of      *cobra.Command
 		to      *command.Paper
 		formats string
-	}{{written, &rep.Paper, "html, pdf, md or csv"}, {theory, &th.Paper, "html, pdf or md"}} {
+	}{{written, &rep.Paper, "html, pdf, md or csv"}, {theory, &th.Paper, "html, pdf or md"}, {classes, &cl.Paper, "html or csv"}} {
 		f := way.of.Flags()
 		f.StringVar(&way.to.To, "to", "", "the `FORMAT`: "+way.formats+"; left out, what the file's name ends in")
 		f.StringVar(&way.to.Out, "out", "", "write to `FILE`")
 		f.BoolVar(&way.to.Force, "force", false, "replace the file if it is there")
 	}
 
-	root.AddCommand(guide, practise, plan, result, written, theory, working, convert)
+	root.AddCommand(guide, practise, plan, result, written, theory, working, convert, classes)
 	return root
 }

@@ -194,3 +194,13 @@ func SumAgrees(line []byte) (body []byte, sealed, agrees bool) {
 	}
 	return line[:i], true, sum == crc(line[:i])
 }
+
+// Stamp tells one state of a file from another: its size, and when it was last
+// written to, in nanoseconds.
+func Stamp(path string) (size, written int64, err error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return 0, 0, reason(err)
+	}
+	return info.Size(), info.ModTime().UnixNano(), nil
+}

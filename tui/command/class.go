@@ -1,0 +1,389 @@
+package command
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"sync"
+	"text/tabwriter"
+	"time"
+
+	"github.com/charmbracelet/x/ansi"
+	"github.com/charmbracelet/x/term"
+
+	"example.org/halve/physics/quantity"
+	"example.org/halve/procedure"
+	"example.org/halve/procedure/class"
+	"example.org/halve/procedure/report"
+	"example.org/halve/procedure/report/document"
+)
+
+// Class takes the records of a folder together.
+type Class struct {
+	JSON, Anonymous, Watch bool
+	Paper                  // html or csv
+	ASCII                  bool
+	Theme                  string
+}
+
+// Run reads every record below dir and prints what the class comes to.
+func (c Class) Run(ctx context.Context, d Desk, dir string) error {
+	to, err := c.check(d)
+	if err != nil {
+		return err
+	}
+	if c.Watch {
+		return c.watch(ctx, d, dir)
+	}
+	if to == "html" && c.Out == "" && d.Terminal {
+		return callError("html is not for a terminal: add --out FILE")
+	}
+	// The first Ctrl+C ends the reading, and what is done is told; a second one
+	// ends the program.
+	reading, stop := signal.NotifyContext(ctx, os.Interrupt)
+	defer stop()
+	go func() {
+		<-reading.Done()
+		stop()
+	}()
+	bar := newBar(d)
+	found, err := class.Read(reading, dir, class.Options{Progress: bar.tell})
+	bar.clear()
+	if err != nil {
+		return err
+	}
+	found.Anonymous = c.Anonymous
+	switch to {
+	case "csv":
+		err = c.write(d, false, "", func(w io.Writer) error { return report.ClassCSV(w, found) })
+	case "html":
+		err = c.write(d, false, "", func(w io.Writer) error { return document.HTML(w, report.MakeClass(found)) })
+	case "json":
+		err = found.WriteJSON(d.Out)
+	default:
+		t := text{w: d.Out}
+		t.class(found)
+		err = t.err
+	}
+	if err == nil && found.Stopped {
+		return fmt.Errorf("stopped before all was read: this is of %d records and %d other files", len(found.Records), len(found.Unreadable))
+	}
+	return err
+}
+
+// check settles how the class is to be told.
+func (c Class) check(d Desk) (to string, err error) {
+	told := 0
+	for _, on := range []bool{c.JSON, c.To != "" || c.Out != "", c.Watch} {
+		if on {
+			told++
+		}
+	}
+	if told > 1 {
+		return "", callError("--json, --to (or --out) and --watch exclude each other")
+	}
+	if c.Theme != "" && c.Theme != "light" && c.Theme != "dark" {
+		return "", callError("--theme is light or dark, not %q", procedure.CleanText(c.Theme, maxWord))
+	}
+	if c.Watch && !d.Terminal {
+		return "", callError("--watch draws on a terminal, and there is none here: leave it out for a table")
+	}
+	if c.JSON {
+		return "json", nil
+	}
+	return c.format([]string{"html", "csv"}, "")
+}
+
+// bar is a line on standard error that says how far the reading has come; on
+// anything but a terminal it says nothing.
+type bar struct {
+	w   io.Writer // nil for none
+	now func() time.Time
+
+	mu   sync.Mutex
+	last time.Time
+	on   bool
+}
+
+func newBar(d Desk) *bar {
+	b := &bar{now: d.Now}
+	if f, ok := d.Err.(*os.File); ok && term.IsTerminal(f.Fd()) && os.Getenv("TERM") != "dumb" {
+		b.w, b.last = f, d.Now()
+	}
+	return b
+}
+
+// barEvery is how often the line is drawn, and how long it waits at first.
+const barEvery = 150 * time.Millisecond
+
+func (b *bar) tell(stage class.Stage, done, of int) {
+	if b.w == nil {
+		return
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	now := b.now()
+	if now.Sub(b.last) < barEvery {
+		return
+	}
+	b.last, b.on = now, true
+	const cells = 30
+	full := 0
+	if of > 0 {
+		full = min(cells, cells*done/of)
+	}
+	fmt.Fprintf(b.w, "\r\x1b[K%-9s [%s%s] %d of %d", stage, strings.Repeat("=", full), strings.Repeat(" ", cells-full), done, of)
+}
+
+func (b *bar) clear() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.on {
+		io.WriteString(b.w, "\r\x1b[K")
+		b.on = false
+	}
+}
+
+// The most that is printed of each list; --json and --to csv have all.
+const (
+	mostRecords = 200
+	mostStrays  = 20
+	mostListed  = 60
+)
+
+// class prints the class as tables, what needs attention first.
+func (t *text) class(c *class.Class) {
+	back, finished, copies := 0, 0, 0
+	for _, s := range c.Records {
+		if s.SendBack() {
+			back++
+		}
+		switch s.Shown() {
+		case class.Finished:
+			finished++
+		case class.Duplicate:
+			copies++
+		}
+	}
+	head := fmt.Sprintf("%s: %d finished", counted(len(c.Records), "record"), finished)
+	if copies > 0 {
+		head += fmt.Sprintf(", %d copies of others", copies)
+	}
+	t.line("%s. To send back: %d. Files that are no record: %d.", head, back, len(c.Unreadable))
+	if len(c.Records) == 0 {
+		t.strays(c)
+		return
+	}
+	if back > 0 {
+		t.line("")
+		t.line("To send back")
+		said := 0
+		for _, s := range c.Records {
+			if !s.SendBack() {
+				continue
+			}
+			if said++; said > mostListed {
+				t.line("  and %d more: --json or --to csv has all", back-mostListed)
+				break
+			}
+			t.wrapped("  ", "%s: %s", c.Called(s), c.Because(s))
+		}
+	}
+	t.line("")
+	t.records(c)
+	t.line("")
+	t.pooled(c)
+	for i := range c.Instruments {
+		for _, r := range c.Instruments[i].Remarks {
+			t.wrapped("  ", "%s: %s", c.Instruments[i].Label, r)
+		}
+	}
+	t.cells(c)
+	t.counts("Findings named first", c.Findings, c.Examined)
+	t.counts("Slips in hand calculations", c.Slips, c.Examined)
+	t.presence(c)
+	t.strays(c)
+}
+
+func counted(n int, of string) string {
+	if n == 1 {
+		return "1 " + of
+	}
+	return fmt.Sprintf("%d %ss", n, of)
+}
+
+// wrapped writes a text in lines of a card's width, those after the first
+// further in.
+func (t *text) wrapped(margin, format string, a ...any) {
+	words := procedure.CleanText(fmt.Sprintf(format, a...), 4000)
+	for i, l := range strings.Split(ansi.Wrap(words, cardWidth-len(margin)-2, ""), "\n") {
+		if i > 0 {
+			l = "  " + l
+		}
+		t.line("%s%s", margin, strings.TrimRight(l, " "))
+	}
+}
+
+// columns writes rows of cells as a table, the first column flush left.
+func (t *text) columns(rows [][]string) {
+	var s strings.Builder
+	w := tabwriter.NewWriter(&s, 0, 0, 2, ' ', 0)
+	for _, r := range rows {
+		fmt.Fprintln(w, strings.Join(r, "\t"))
+	}
+	w.Flush()
+	for _, l := range strings.Split(strings.TrimRight(s.String(), "\n"), "\n") {
+		t.line("%s", strings.TrimRight(l, " "))
+	}
+}
+
+func (t *text) records(c *class.Class) {
+	rows := [][]string{{"pair", "record", "instrument", "rows", "G", "k", "E_n", ""}}
+	for i, s := range c.Records {
+		if i == mostRecords {
+			break
+		}
+		instrument := "-"
+		if in := c.InstrumentOf(s); in != nil {
+			instrument = ansi.Truncate(in.Label, 12, "…")
+		}
+		state := string(s.Shown())
+		if s.Shown() == class.Finished {
+			state = ""
+		}
+		if s.SendBack() {
+			state = strings.TrimPrefix(state+", back", ", ")
+		}
+		rows = append(rows, []string{fmt.Sprint(s.Pair()), ansi.Truncate(lastOf(c.Name(s)), 16, "…"), instrument, fmt.Sprint(s.Rows),
+			value(s.G, s.UG, quantity.Ohm), value(s.K, s.UK, quantity.AmperePerDivision), figureOf(s.NormalisedError(), "%+.2f"), state})
+	}
+	t.columns(rows)
+	if n := len(c.Records) - mostRecords; n > 0 {
+		t.line("and %d more: --json or --to csv has all", n)
+	}
+}
+
+// lastOf is a file's name without its folder.
+func lastOf(name string) string { return name[strings.LastIndexByte(name, '/')+1:] }
+
+// value is a value with its standard uncertainty, a dash where it is not known.
+func value(v, u float64, unit quantity.Unit) string {
+	if !(u > 0) {
+		return "-"
+	}
+	return quantity.Style(0).Measured(quantity.Measured{Value: v, U: u, Unit: unit})
+}
+
+func figureOf(v float64, format string) string {
+	if v != v {
+		return "-"
+	}
+	return fmt.Sprintf(format, v)
+}
+
+func (t *text) pooled(c *class.Class) {
+	rows := [][]string{{"instrument", "pairs", "G", "k", "between", "Birge", "outlying"}}
+	for i := range c.Instruments {
+		if i == mostListed {
+			rows = append(rows, []string{fmt.Sprintf("and %d more", len(c.Instruments)-mostListed)})
+			break
+		}
+		in := &c.Instruments[i]
+		between, birge := "-", "-"
+		if in.Pairs > 1 {
+			between = quantity.Format(in.G.Between, quantity.Ohm, 2)
+			birge = fmt.Sprintf("%.1f %.1f", in.G.Birge, in.K.Birge)
+		}
+		rows = append(rows, []string{ansi.Truncate(in.Label, 20, "…"), fmt.Sprint(in.Pairs),
+			value(in.G.Value.X, in.G.Value.U, quantity.Ohm), value(in.K.Value.X, in.K.Value.U, quantity.AmperePerDivision), between, birge, c.Outlying(in)})
+	}
+	t.columns(rows)
+	t.line("G and k: random-effects mean of the pairs that agree. Between: what lies between pairs in\nG. Birge: the ratio for G and k. Outlying: f by forward search, g by Grubbs' test at 5 %%.")
+}
+
+func (t *text) cells(c *class.Class) {
+	said := false
+	for i := range c.Cells {
+		cell := &c.Cells[i]
+		if !cell.Ailing {
+			continue
+		}
+		if !said {
+			t.line("")
+			t.line("Cells that need a look")
+			said = true
+		}
+		t.wrapped("  ", "%s: %s", cell.Label, cell.Because)
+	}
+}
+
+func (t *text) counts(title string, of []class.Count, examined int) {
+	if len(of) == 0 {
+		return
+	}
+	var parts []string
+	for i, n := range of {
+		if i == 8 {
+			parts = append(parts, "…")
+			break
+		}
+		parts = append(parts, fmt.Sprintf("%s %d", n.ID, n.N))
+	}
+	t.line("")
+	t.wrapped("", "%s, in %s examined: %s.", title, counted(examined, "record"), strings.Join(parts, ", "))
+}
+
+// presence is the list of what stands in each record.
+func (t *text) presence(c *class.Class) {
+	t.line("")
+	t.line("What stands in each record (+ present, - absent, . not asked for); no mark is meant")
+	for n, i := range class.Items() {
+		t.line("  %c %s", 'a'+n, i.Name)
+	}
+	head := []string{"pair"}
+	for n := range class.Items() {
+		head = append(head, string(rune('a'+n)))
+	}
+	rows := [][]string{head}
+	for _, s := range c.Sorted() {
+		if s.Shown() == class.Duplicate {
+			continue
+		}
+		if len(rows) > mostRecords {
+			rows = append(rows, []string{"…"})
+			break
+		}
+		row := []string{fmt.Sprint(s.Pair())}
+		for _, i := range class.Items() {
+			switch {
+			case !s.Asked(i):
+				row = append(row, ".")
+			case s.Has&i.Bit != 0:
+				row = append(row, "+")
+			default:
+				row = append(row, "-")
+			}
+		}
+		rows = append(rows, row)
+	}
+	t.columns(rows)
+}
+
+// strays names what is no record.
+func (t *text) strays(c *class.Class) {
+	if len(c.Unreadable) == 0 {
+		return
+	}
+	t.line("")
+	t.line("Not read")
+	for i, u := range c.Unreadable {
+		if i == mostStrays {
+			t.line("  and %d more: --json has all", len(c.Unreadable)-mostStrays)
+			break
+		}
+		t.wrapped("  ", "%s: %s", c.Stray(i), u.Because)
+	}
+}
