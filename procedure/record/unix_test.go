@@ -153,3 +153,41 @@ func TestBeginWhereNothingCanBeWritten(t *testing.T) {
 	_, err := Begin("/proc/nothing-can-be-made-here.jsonl", stopped, newID)
 	oneClearLine(t, err)
 }
+
+// A file that has more in it than its size says, as one that is still being
+// written to, is read to its end.
+func TestReaderOfGrowing(t *testing.T) {
+	const growing = "/proc/self/limits" // a file of no size, and of a page of text
+	want, err := os.ReadFile(growing)
+	if err != nil {
+		t.Skip("there is no file here that has more in it than its size says")
+	}
+	got, err := new(Reader).Read(growing)
+	if err != nil || len(got) != len(want) {
+		t.Errorf("got %d bytes of %d, %v", len(got), len(want), err)
+	}
+}
+
+// What cannot be synced by its nature is no failure; what is not there is one.
+func TestSyncDir(t *testing.T) {
+	if err := syncDir(filepath.Join(t.TempDir(), "gone")); err == nil {
+		t.Error("a folder that is not there was synced")
+	}
+	if _, err := os.Stat("/proc"); err == nil {
+		if err := syncDir("/proc"); err != nil {
+			t.Errorf("a folder that cannot be synced: %v", err)
+		}
+	}
+}
+
+// A record whose file has been closed under it is not written to.
+func TestIntactWhenClosed(t *testing.T) {
+	path, data := written(t)
+	d, err := openDisk(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.File.Close()
+	oneClearLine(t, d.Intact(int64(len(data))))
+	d.lock.Unlock()
+}

@@ -470,10 +470,17 @@ func FuzzRun(f *testing.F) {
 	f.Add(strings.Join(form, "\n") + "\nskip\n\n6.5\n\n24\n\n12\n\nrows\nundo\nundo\nfinish\n")
 	f.Add("7\n\x1b[31mx\nundo\nundo\n\u202e\nnote \u009b1m\nevents\nhelp\nquit\n")
 	f.Add(strings.Join(form, "\n") + "\n1,5 V\n\nstrike 4 slip\nbench\n" + strings.Repeat("\n", 13) + "zero 1/2\nresult\nrepeat\n")
+	f.Add(strings.Join(form, "\n") + "\n1.52 +- 0.01\n\noff left\nundo\n6.5\n3000\n2.4\nyes\nlook\nshunt 50+20+20\n12\nkeep\nclaim G 95 row 1\nclaim\nwho\nback\nwhy\nfinish\nyes\nyes\nno\n")
+	f.Add("zero\nfirst\nseries\nshunt\nshunted\nsource\nbench\nback\nback\nback\n\"quit\"\ntemperature\nminus 3\nquit\n")
 	f.Fuzz(func(t *testing.T, input string) {
 		s := record.InMemory(clock)
 		var out bytes.Buffer
-		if err := plain.Run(plain.Options{Sitting: s, Now: clock, In: strings.NewReader(input), Out: &out}); err != nil {
+		o := plain.Options{Sitting: s, Now: clock, In: strings.NewReader(input), Out: &out}
+		if len(input)%2 == 1 { // at a simulated bench, and against the time there is
+			o.Needle, o.Minutes = &needle{emf: 1.5, g: 92, k: 20e-6, divisions: 30}, 50
+			o.Over = func(debrief.Practice) []debrief.Remark { return nil }
+		}
+		if err := plain.Run(o); err != nil {
 			t.Fatal(err)
 		}
 		for _, r := range out.String() {
