@@ -7,6 +7,7 @@
 //	.ci/mutate                  all of the safety rules
 //	.ci/mutate -only 'rule_*'   some files of them
 //	.ci/mutate -own             with their own tests alone, which is quicker
+//	.ci/mutate -dir procedure -only agreement.go -run 'Disagree|Slip'
 //
 // What is changed: a comparison is turned round, or its edge moved from one
 // side to the other; && and ||, min and max, + and −, × and ÷ are exchanged; a
@@ -78,11 +79,14 @@ type mutant struct {
 func main() {
 	only := flag.String("only", "*.go", "the files to change, by a pattern")
 	own := flag.Bool("own", false, "the package's own tests only, which is quicker")
+	dir := flag.String("dir", "safety", "the package; another one than safety is held to its own tests")
+	run := flag.String("run", ".", "the package's own tests to run")
 	flag.Parse()
-	if *own {
+	suites[0] = suite{"./" + *dir, *run}
+	if *own || *dir != "safety" {
 		suites = suites[:1]
 	}
-	files, err := filepath.Glob(filepath.Join("safety", *only))
+	files, err := filepath.Glob(filepath.Join(*dir, *only))
 	if err != nil {
 		fail(err)
 	}
@@ -235,7 +239,7 @@ func try(m mutant) (string, error) {
 	if err := errors.Join(os.WriteFile(changed, m.source, 0o644), os.WriteFile(overlay, j, 0o644)); err != nil {
 		return "", err
 	}
-	if exec.Command("go", "build", "-overlay", overlay, "./safety").Run() != nil {
+	if exec.Command("go", "build", "-overlay", overlay, suites[0].pkg).Run() != nil {
 		return "", nil
 	}
 	for _, s := range suites {
