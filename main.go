@@ -187,7 +187,7 @@ func tree(desk command.Desk) *cobra.Command {
 	convert.Flags().BoolVar(&cv.JSON, "json", false, "as JSON")
 
 	var rep command.Report
-	written := &cobra.Command{Use: "report RECORD", Short: "The laboratory record as a document", Args: cobra.ExactArgs(1),
+	written := &cobra.Command{Use: "report RECORD", Short: "The laboratory record as a document", Args: names(1, "record"),
 		RunE: func(c *cobra.Command, args []string) error { return rep.Run(c.Context(), desk, args[0]) }}
 	written.Flags().StringVar(&rep.For, "for", "", "whose `COPY`: student, or demonstrator with findings and slips")
 
@@ -201,7 +201,7 @@ func tree(desk command.Desk) *cobra.Command {
 	classes.Flags().StringVar(&cl.Theme, "theme", "", "with --watch: colours for a terminal of this `BACKGROUND`, light or dark")
 
 	var th command.Theory
-	theory := &cobra.Command{Use: "theory [TOPIC]", Short: "The notes: derivation, precautions, sources of error, questions", Args: cobra.MaximumNArgs(1),
+	theory := &cobra.Command{Use: "theory [TOPIC]", Short: "The notes: derivation, precautions, sources of error, questions", Args: names(0, "topic"),
 		RunE: func(_ *cobra.Command, args []string) error { return th.Run(desk, strings.Join(args, "")) }}
 	for _, way := range []struct {
 		of      *cobra.Command
