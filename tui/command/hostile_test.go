@@ -20,7 +20,7 @@ const hostile = "A\x1b[2J\x1b]0;owned\x07\x1b]52;c;aGk=\x1b\\\u009b31m\u202e\u20
 
 // harmful finds what could harm a terminal.
 func harmful(out []byte) string {
-	for _, r := range string(out) {
+	for _, r := range strings.ReplaceAll(string(out), "\r\n", "\n") { // the line ends of CSV (RFC 4180)
 		if r != '\n' && unicode.In(r, unicode.Cc, unicode.Cf, unicode.Co, unicode.Cs) {
 			return fmt.Sprintf("%U", r)
 		}
@@ -69,6 +69,10 @@ func TestHostileFiles(t *testing.T) {
 		{[]string{"plan", "--bench", filepath.Join(dir, "bench.json")}, ""},
 		{[]string{"guide", "--lines", "--table", write("own.csv", "series,first,shunt,shunted,struck\n3000,24,90,12,"+strings.ReplaceAll(hostile, "\n", " ")+"\n"),
 			"--bench", filepath.Join(dir, "bench.json"), "--record", filepath.Join(dir, "t.jsonl")}, ""},
+		{[]string{"report", "--to", "md", good}, ""}, {[]string{"report", "--to", "csv", "--for", "demonstrator", good}, ""},
+		{[]string{"class", dir}, ""}, {[]string{"class", "--json", dir}, ""},
+		{[]string{"guide", "--procedure", "meter-check", "--lines", "--record", filepath.Join(dir, "m.jsonl")}, `{"event":"note","text":` + text + `}` + "\n" + `{"event":"bench","label":` + text + `}` + "\n"},
+		{[]string{"guide", "--procedure", "meter-check", "--plain", "--record", filepath.Join(dir, "n.jsonl")}, "note " + hostile + "\n" + hostile + "\nevents\n"},
 		// What is wrong is answered harmlessly as well.
 		{[]string{"guide", "--procedure", strings.ReplaceAll(hostile, "\x00", "")}, ""},
 		{[]string{"guide", "--theme", "\x1b[31mred"}, ""}, {[]string{"guide", "--\x1b[31mred"}, ""}, {[]string{"\x1b[31mred"}, ""},
