@@ -137,45 +137,61 @@ func (ev *evidence) weighAgreement(s *State, sights []sight) {
 	if whole || len(sights) == 0 {
 		return
 	}
+	ev.plan, ev.planShunted = nil, false
+	if epochs := ev.epochs(s, sights, ways); len(epochs) > 0 {
+		ev.believe(s, sights, epochs)
+	}
+}
+
+// epochs parts the record into what fits one another, in order of the last
+// setting of each, and keeps how the readings at every setting agree.
+func (ev *evidence) epochs(s *State, sights []sight, ways [][]view) []*epoch {
 	ev.views = map[place]view{}
-	var epochs []*epoch // the one that was met last is last
+	var out []*epoch
 	for i, x := range sights {
-		v, e := ev.foretold(s, x.place, ways[i], epochs)
+		v, e := ev.foretold(s, x.place, ways[i], out)
 		switch {
 		case v.torn:
 			ev.views[x.place] = v
 			continue
 		case e != nil:
-			at := slices.Index(epochs, e)
-			epochs = slices.Delete(epochs, at, at+1)
+			at := slices.Index(out, e)
+			out = slices.Delete(out, at, at+1)
 		default:
-			v.lone = len(epochs) > 0 && len(v.agreed) == 1
-			e = &epoch{in: ev.in}
-			e.in.Observations = nil
-			if x.branch >= 0 { // it means nothing without its first deflection
-				first := place{x.run, -1}
-				if f := ev.view(s, first); !f.torn {
-					ev.join(e, s, first, f.agreed)
-				}
-			}
+			v.lone = len(out) > 0 && len(v.agreed) == 1
+			e = ev.begin(s, x.place)
 		}
 		ev.views[x.place] = v
 		ev.join(e, s, x.place, v.agreed)
 		e.own += len(v.agreed)
-		epochs = append(epochs, e)
+		out = append(out, e)
 	}
-	if len(epochs) == 0 { // readings at one setting that contradict one another
-		ev.plan, ev.planShunted = nil, false
-		return
+	return out
+}
+
+// begin is an epoch without readings of its own. A shunted reading means
+// nothing without its first deflection, which is lent to it.
+func (ev *evidence) begin(s *State, at place) *epoch {
+	e := &epoch{in: ev.in}
+	e.in.Observations = nil
+	if first := (place{at.run, -1}); at.branch >= 0 {
+		if f := ev.view(s, first); !f.torn {
+			ev.join(e, s, first, f.agreed)
+		}
 	}
-	// A single reading does not unsettle what is known.
+	return e
+}
+
+// believe settles what to plan with: the latest epoch of more than one reading,
+// for a single one does not unsettle what is known, else the first; and what
+// else of the record fits it.
+func (ev *evidence) believe(s *State, sights []sight, epochs []*epoch) {
 	best := epochs[0]
 	for _, e := range epochs {
 		if e.own > 1 {
 			best = e
 		}
 	}
-	// What came before it may fit it as well.
 	for _, x := range sights {
 		if v := ev.views[x.place]; !v.torn && !best.holds(v.agreed[0].seq) && ev.foretells(best, ev.observations(s, x.place, v.agreed)) {
 			ev.join(best, s, x.place, v.agreed)
