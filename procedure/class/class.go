@@ -65,8 +65,9 @@ type Pool struct {
 
 // A Cell is a source, over all records that name it.
 type Cell struct {
-	Label   string
-	Records int
+	Label    string
+	Records  int // that name it
+	Compared int // that have a result which can be compared with others'
 	// Excess is by how much k comes out higher with it than its instruments
 	// otherwise give, relative, with its standard uncertainty: what its EMF is
 	// below the value that the records take, or its resistance above. NaN where
@@ -427,6 +428,7 @@ func (cell *Cell) weigh(c *Class, polished []float64) {
 	if len(d) == 0 {
 		return
 	}
+	cell.Compared = len(d)
 	n := float64(len(d))
 	// A median of a few is a quarter less sure than their mean.
 	u := math.Sqrt(pooling.Median(common) + (1.5*pooling.Median(own)+pooling.Median(of))/n)
@@ -593,8 +595,8 @@ func (cell *Cell) finish() {
 		return
 	}
 	if cell.Excess.X > 0 {
-		cell.Because = fmt.Sprintf("With it k comes out %.0f %% high in %d records: its EMF is below what was taken, or its resistance far above. Measure it on load, and replace it.", 100*math.Expm1(cell.Excess.X), cell.Records)
+		cell.Because = fmt.Sprintf("With it k comes out %.0f %% high in %d records: its EMF is below what was taken, or its resistance far above. Measure it on load, and replace it.", 100*math.Expm1(cell.Excess.X), cell.Compared)
 		return
 	}
-	cell.Because = fmt.Sprintf("With it k comes out %.0f %% low in %d records: its EMF is above what was taken. Measure it.", -100*math.Expm1(cell.Excess.X), cell.Records)
+	cell.Because = fmt.Sprintf("With it k comes out %.0f %% low in %d records: its EMF is above what was taken. Measure it.", -100*math.Expm1(cell.Excess.X), cell.Compared)
 }

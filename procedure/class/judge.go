@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.org/halve/physics/fault"
 	"example.org/halve/physics/pooling"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
@@ -92,7 +93,7 @@ func (c *Class) Because(s *Sheet) string {
 		if s.reasons&standsApartK != 0 {
 			text := c.apart(s, in, "k", pooling.Value{X: s.K, U: s.UK}, &in.K, s.distanceK, quantity.AmperePerDivision)
 			if c.ailing(s) {
-				text = strings.TrimSuffix(text, ".") + fmt.Sprintf("; so it does with others on the cell %q: measure its EMF and work k out again, the readings can stay.", c.Cells[s.cell].Label)
+				text = strings.TrimSuffix(text, ".") + fmt.Sprintf("; others with the cell %q do so too. Measure its EMF and work k out again; the readings can stay.", c.Cells[s.cell].Label)
 			} else if s.reasons&standsApartG == 0 {
 				text += " The readings cannot tell k from the EMF: measure the cell first."
 			}
@@ -102,7 +103,7 @@ func (c *Class) Because(s *Sheet) string {
 			parts = append(parts, s.again(in))
 		}
 	}
-	if f, ok := s.lead(); ok && !c.ailing(s) && (s.reasons&pointsToFault != 0 || s.reasons&standsApartG != 0 && f.Probability > 0.3) {
+	if f, ok := s.lead(); ok && !(c.ailing(s) && ofSource(f.ID)) && (s.reasons&pointsToFault != 0 || s.reasons&standsApartG != 0 && f.Probability > 0.3) {
 		parts = append(parts, fmt.Sprintf("The readings point to %s (%.0f %%): %s", f.ID, 100*f.Probability, f.Say))
 	}
 	switch {
@@ -134,6 +135,15 @@ func (c *Class) Because(s *Sheet) string {
 		return "Nothing to do again; nobody else measured this instrument."
 	}
 	return "Nothing to do again: it agrees with the others."
+}
+
+// ofSource reports whether a finding says no more than that the cell ails.
+func ofSource(id string) bool {
+	switch fault.ID(id) {
+	case fault.SourceWeak, fault.SourceDoubled, fault.SourceRunningDown:
+		return true
+	}
+	return false
 }
 
 func rows(n int) string {

@@ -30,7 +30,7 @@ func ClassCSV(w io.Writer, c *class.Class) error {
 	head := []string{"pair", "file", "id", "state", "names", "group", "instrument", "cell", "begun", "rows", "resistance_ohm", "u_resistance_ohm",
 		"merit_A_per_div", "u_merit_A_per_div", "normalised_error", "send_back", "because"}
 	for _, i := range class.Items() {
-		head = append(head, i.ID)
+		head = append(head, "has_"+i.ID)
 	}
 	if err := out.Write(head); err != nil {
 		return err

@@ -275,6 +275,9 @@ func (m *Model) rank() {
 	}
 }
 
+// In a window smaller than this there is only the head.
+const leastWidth, leastHeight = 30, 6
+
 // View implements tea.Model.
 func (m *Model) View() string {
 	if m.w < 1 || m.h < 1 {
@@ -297,6 +300,9 @@ func (m *Model) View() string {
 		}
 	}
 	add(t.Title, fmt.Sprintf("The class at %s: %d to visit, %d at work, %d finished", m.at.Format("15:04:05"), visits, running, done))
+	if m.w < leastWidth || m.h < leastHeight {
+		return out[0]
+	}
 	foot := m.foot()
 	room := max(1, m.h-len(foot)-3)
 	if m.err != nil {
