@@ -144,14 +144,14 @@ func (p planner) standing() *safety.Clearance {
 }
 
 // backToK1 makes the clearance that of K1 again where a row with a shunted
-// reading goes back to its first deflection, if that is the stricter one.
+// reading goes back to its first deflection, where it is not clear.
 func (p planner) backToK1() {
 	b := p.s.branch()
 	if p.c.Next == nil || p.c.Next.Event != KindReadFirst || b == nil || !p.s.anyOn(seqs(b.readings)) {
 		return
 	}
 	j := safety.Judge(p.closing(p.s.current().setting))
-	if j.Verdict == safety.Stop || j.Verdict == safety.Tap && p.c.Clearance.Verdict == safety.Clear {
+	if j.Verdict != safety.Clear {
 		p.c.Clearance = &j
 	}
 }

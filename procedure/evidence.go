@@ -168,8 +168,12 @@ func (ev *evidence) weighLoop(s *State) {
 	if len(ev.zeros) > 0 {
 		ev.loop.Doubt = 2 * (0.5 + 3*repeatability) * ev.step
 	}
+	ev.loop.Zero = unreadZero
 	if n := len(ev.zeros); n > 0 { // the latest: the adjuster may have been turned since the others
 		ev.loop.Zero = math.Abs(ev.zeros[n-1].div)
+	}
+	if g.Resistance != nil {
+		ev.loop.RestHigh = 2 * (ev.plateG + ev.r)
 	}
 	if g.FullScale != nil {
 		ev.loop.FullScaleLow = safety.FullScaleTrust * *g.FullScale
@@ -179,8 +183,8 @@ func (ev *evidence) weighLoop(s *State) {
 		if ev.backwards = ev.against(s, *rd); ev.backwards {
 			continue // the stop held it: no deflection was read
 		}
-		zero := ev.zeroFor(*rd)
-		fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off, Zero: math.Abs(zero), Stronger: s.emfNow() / rd.emf}
+		zero, drift := ev.restBetween(*rd)
+		fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off, Zero: math.Abs(zero) + drift, Drift: drift, EMF: s.emfNow() / rd.emf}
 		if !rd.off {
 			fr.Div = math.Abs(rd.div - zero)
 		}
@@ -255,6 +259,20 @@ func (ev *evidence) zeroFor(rd reading) float64 {
 		}
 	}
 	return z
+}
+
+// restBetween returns the middle of the zeros read before and after rd, and how
+// far either lies from it: the pointer may have been moved at any time between.
+func (ev *evidence) restBetween(rd reading) (rest, drift float64) {
+	after, _ := slices.BinarySearchFunc(ev.zeros, rd.seq, func(z zeroAt, n int) int { return z.seq - n })
+	switch near := ev.zeros[max(after-1, 0):min(after+1, len(ev.zeros))]; len(near) {
+	case 0:
+		return 0, 0
+	case 1:
+		return near[0].div, 0
+	default:
+		return (near[0].div + near[1].div) / 2, math.Abs(near[0].div-near[1].div) / 2
+	}
 }
 
 // zeroWeights expresses the zero at the time of rd by the zeros read: linear

@@ -163,7 +163,7 @@ func TestPlanUnfit(t *testing.T) {
 		{"scale too coarse", "not worth the session", "read to 0.5 div", func(b *apparatus.Bench) {
 			b.Galvanometer.Divisions, b.Galvanometer.Resolution, b.Galvanometer.FullScale = 10, 1, ptr(0.57e-3)
 		}},
-		{"scale far too coarse", "too coarse", "finer scale", func(b *apparatus.Bench) {
+		{"scale far too coarse", "not worth the session", "finer scale", func(b *apparatus.Bench) {
 			b.Galvanometer.Divisions, b.Galvanometer.Resolution, b.Galvanometer.FullScale = 4, 1, ptr(0.57e-3)
 		}},
 	} {

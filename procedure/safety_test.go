@@ -180,10 +180,10 @@ func TestUnequalSteps(t *testing.T) {
 // TestBackToK1: where the first deflection of a row is asked for again after a
 // shunted reading, the clearance is that of K1. 29.8 on a scale of 30 may be
 // 30.1 in a box of 0.1 % (29.8 + 0.95 is beyond the end, so 30 · 1.001/0.999 =
-// 30.06): a tap, though K2 is clear.
+// 30.06): a tap, and K2 is closed on that needle.
 func TestBackToK1(t *testing.T) {
 	s := ready(t, SeriesSet{Ohm: 11110}, first(29.8), ShuntSet{Ohm: 80}, shunted(14))
-	if c := Advise(s.s).Clearance; c.Key != safety.K2 || c.Verdict != safety.Clear {
+	if c := Advise(s.s).Clearance; c.Key != safety.K2 || c.Verdict != safety.Tap {
 		t.Fatalf("with a shunted reading next: %+v", c)
 	}
 	s.put(first(20))
@@ -209,4 +209,66 @@ func TestNoCurrentStronger(t *testing.T) {
 	if c := Preview(s.s, obeyed(n, 0)).Clearance; c.Verdict == safety.Stop {
 		t.Errorf("next leads to %g ohm: %+v", *n.Ohm, c)
 	}
+}
+
+// TestShuntOnForbiddenNeedle: K2 is closed on a needle that K1 drives, so what
+// forbids K1 forbids K2, and the next thing to do is not to read there.
+func TestShuntOnForbiddenNeedle(t *testing.T) {
+	for _, tc := range []struct {
+		name   string
+		bodies []Body
+	}{
+		// 24 div at 4450 Ω are 48 at twice the EMF.
+		{"a source of twice the EMF", []Body{SeriesSet{Ohm: 11110}, first(10), SeriesSet{Ohm: 4450}, first(24), ShuntSet{Ohm: 100}, SourceMeasured{EMF: 3}}},
+		// Off the scale at the largest value, by slip or not: nothing below is proven.
+		{"a smaller value than one off the scale", []Body{SeriesSet{Ohm: 11110}, FirstRead{OffScale: true}, first(8), SeriesSet{Ohm: 4000}, first(20), ShuntSet{Ohm: 100}}},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			s := ready(t, tc.bodies...)
+			c := Advise(s.s)
+			if c.Clearance.Key != safety.K2 || c.Clearance.Verdict != safety.Stop {
+				t.Errorf("clearance %+v; want a stop for K2", c.Clearance)
+			}
+			if c.Next == nil || c.Next.Event != KindSetSeries || *c.Next.Ohm < 4451 {
+				t.Errorf("next %+v; want more resistance in series", c.Next)
+			}
+		})
+	}
+	// At the largest value there is no more of it: the needle is tapped anew.
+	s := ready(t, SeriesSet{Ohm: 11110}, first(20), ShuntSet{Ohm: 100}, SourceMeasured{EMF: 3})
+	if c := Advise(s.s); c.Clearance.Verdict != safety.Tap || c.Next.Event != KindReadFirst {
+		t.Errorf("at the largest value: next %+v, clearance %+v; want a tap and the first deflection again", c.Next, c.Clearance)
+	}
+}
+
+// TestAdjusterTurned: a zero read after the pointer was set anew says nothing
+// of where it rested before. 10 read with a rest of -5 were 15 div at 11 110 Ω,
+// 166 650 div·ohm: whatever is cleared keeps that on the scale.
+func TestAdjusterTurned(t *testing.T) {
+	for ohm := 11000.0; ohm > 100; ohm -= 100 {
+		x := sit(t, usualBench(), Wired{}, ZeroRead{-5}, SeriesSet{Ohm: 11110}, first(10), ZeroRead{0}, SeriesSet{Ohm: ohm})
+		if c := Advise(x.s).Clearance; c.Verdict == safety.Clear && 166650/ohm > 30 {
+			t.Fatalf("clear at %g Ω, where the needle goes to %.1f", ohm, 166650/ohm)
+		}
+	}
+}
+
+// TestSmallFall: a fall of one step is a fall, and where the needle never falls
+// the reading is not asked for without end.
+func TestSmallFall(t *testing.T) {
+	b := usualBench()
+	b.Galvanometer.Divisions, b.Galvanometer.Resolution = 25, 1
+	s := sit(t, b, Wired{}, ZeroRead{0}, SeriesSet{Ohm: 11110}, first(7), ShuntSet{Ohm: 300}, shunted(6))
+	if c := Advise(s.s); c.Next == nil || c.Next.Event == KindReadShunted {
+		t.Errorf("next %+v; want another value or more to shunt", c.Next)
+	}
+	s = sit(t, b, Wired{}, ZeroRead{0}, SeriesSet{Ohm: 11110}, first(7), ShuntSet{Ohm: 300})
+	for range 20 {
+		c := Advise(s.s)
+		if c.Next == nil || c.Next.Event != KindReadShunted {
+			return
+		}
+		s.put(shunted(7))
+	}
+	t.Error("a shunted reading was asked for twenty times")
 }

@@ -278,6 +278,10 @@ func (p planner) inRun(r *run) {
 		p.firstAgain(r, v)
 	case len(v.odd) > 0 && p.usable(first) && p.triesSinceRow() < mostTries:
 		p.seriesAnew(r, v)
+	case p.judge(r.setting).Verdict == safety.Stop: // something was learned since that forbids to drive the needle here
+		p.setSeries("K1 may not be closed again at this value. ")
+	case p.judge(r.setting).Verdict == safety.Tap && p.s.emfNow() > r.first[len(r.first)-1].emf: // it is another deflection now
+		p.readFirst(r)
 	case p.s.branch() != nil && p.s.anyOn(seqs(p.s.branch().readings)):
 		p.shunt(r, first)
 	case !p.usable(first) && p.triesSinceRow() < mostTries:

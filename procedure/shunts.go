@@ -118,7 +118,7 @@ func (p planner) judgeShunted(r *run, b *branch, first float64) {
 	}
 	shunted := math.Abs(p.ev.average(v.agreed))
 	switch {
-	case shunted >= first-p.ev.step:
+	case shunted > first-p.ev.step*(1-1e-9) && p.counted(b.readings) < mostAgain:
 		p.say(StepShunt, Next{Event: KindReadShunted, Do: "The needle must fall when K2 closes, and it did not. Press K2 firmly, look at both leads of the shunt box, and read again."})
 	case shunted <= p.ev.still():
 		p.fallenToNothing(b)

@@ -9,7 +9,16 @@ type FirstReading struct {
 	Div       float64 // deflection, div; not used for a reading off scale
 	OffScale  bool    // the needle was beyond the end of the scale
 	Zero      float64 // how far the needle rested from zero then, div
-	Stronger  float64 // EMF that may be there now over that of the reading, 1 or more; 0 means 1
+	Drift     float64 // how far its rest may have been from the one subtracted, div: it moved between two zeros
+	EMF       float64 // EMF that is there now over that of the reading; 0 means 1
+}
+
+// now is the EMF that is there now over that of the reading.
+func (r FirstReading) now() float64 {
+	if r.EMF > 0 {
+		return r.EMF
+	}
+	return 1
 }
 
 // Loop is what is known of the loop of source, series box and galvanometer.
@@ -21,6 +30,7 @@ type Loop struct {
 	FullScaleLow float64        // smallest full-scale current believed, A; 0 where none is stated
 	Doubt        float64        // how far a reading may be wrong, div: resolution and zero together
 	Still        float64        // a reading up to this, in div, may be of a needle that has not moved
+	RestHigh     float64        // largest G + r stated, ohm; 0 where it is not
 	Readings     []FirstReading // the first deflections so far that are not struck
 }
 
@@ -36,6 +46,17 @@ const Rise = 0.01
 // believed while no reading has confirmed it (common practice, no source).
 const FullScaleTrust = 0.9
 
+// MostRest is the largest G + r, in ohm, that readings alone may prove: school
+// movements have up to 500 ohm (common practice, no source). Readings that
+// would prove more are likelier of a box that did not stand as was said, and a
+// needle held back by ohms that are not there runs past the end.
+const MostRest = 1000
+
+// LeastOfPlate is the share of the stated sensitivity that a single reading
+// may leave of it: one that shows less is likelier a slip (common practice, no
+// source).
+const LeastOfPlate = 0.5
+
 // Bound is the set of all loops that are compatible with what is known, as a
 // polygon in a = k/E and b = a(G+r): by Ohm's law the deflection theta at the
 // series resistance R obeys 1/theta = aR + b with a > 0 and b >= 0, whatever
@@ -45,8 +66,9 @@ const FullScaleTrust = 0.9
 //
 //	a R1 (1+t) + b >= 1/((theta+d)(1+Rise))   and   a R1 (1-t) + b <= 1/(theta-d),
 //
-// with the first never beyond the end of the scale on which it was seen, and a stated full scale says a >= FullScaleLow/(Divisions EMFHigh). The worst
-// deflection at R is the reciprocal of the least aR(1-t) + b over the polygon;
+// with the first never beyond the end of the scale on which it was seen, both
+// over the ratio of the EMF now to that of the reading, and a stated full scale
+// says a >= FullScaleLow/(Divisions EMFHigh). The worst deflection at R is the reciprocal of the least aR(1-t) + b over the polygon;
 // the least is at a corner. Derived from Kirchhoff's laws; checked against the
 // nodal solver over random benches in the tests.
 type Bound struct {
@@ -75,14 +97,20 @@ func (l Loop) Bound() Bound {
 	plate := l.FullScaleLow / (l.Divisions * l.EMFHigh)
 	if b.corners = l.polygon(told, plate); b.corners != nil {
 		b.empty = plate == 0 && !bounds(told)
-		return b
+		if len(told) == 1 && plate > 0 && l.leastSlope(told[0])*LeastOfPlate > plate {
+			b.corners = append(b.corners, corner{a: plate})
+		}
+		if !b.farRest(l) {
+			return b
+		}
+	} else {
+		b.refuted = plate > 0
+		if b.corners = l.polygon(told, 0); b.corners != nil && !b.farRest(l) {
+			b.empty = !bounds(told)
+			return b
+		}
 	}
-	b.refuted = plate > 0
-	if b.corners = l.polygon(told, 0); b.corners != nil {
-		b.empty = !bounds(told)
-		return b
-	}
-	b.torn = true
+	b.torn, b.corners = true, nil
 	for _, r := range told {
 		if !r.OffScale {
 			b.corners = append(b.corners, l.polygon([]FirstReading{r}, 0)...)
@@ -90,6 +118,27 @@ func (l Loop) Bound() Bound {
 	}
 	b.empty = !bounds(told) || anyOff(told)
 	return b
+}
+
+// leastSlope is the least k/E that a reading leaves, with as much in the loop
+// beside the series box as is believed of it.
+func (l Loop) leastSlope(r FirstReading) float64 {
+	if r.OffScale {
+		return 0
+	}
+	return 1 / l.highest(r) / (r.SeriesOhm*(1+l.Tolerance) + max(MostRest, l.RestHigh))
+}
+
+// farRest reports whether the readings fit one another only with more in the
+// loop beside the series box than is believed of them.
+func (b Bound) farRest(l Loop) bool {
+	most := max(MostRest, l.RestHigh)
+	for _, c := range b.corners {
+		if c.b <= most*c.a {
+			return false
+		}
+	}
+	return true
 }
 
 // bounds reports whether any reading limits the deflection from above.
@@ -121,13 +170,13 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 	for _, r := range rs {
 		if r.OffScale {
 			if room := l.Divisions - r.Zero; room > 0 {
-				cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/room)
+				cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/(room*min(r.now(), 1)))
 			}
 			continue
 		}
 		cut(r.SeriesOhm*(1+l.Tolerance), 1, 1/l.highest(r))
-		if d := r.Div - l.Doubt; d > 0 {
-			cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/d)
+		if d := r.Div - l.Doubt - r.Drift; d > 0 {
+			cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/(d*min(r.now(), 1)))
 		}
 	}
 	return p
@@ -135,9 +184,10 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 
 // highest is the largest deflection that a reading on the scale leaves
 // possible: the needle was seen on the scale, so it is never more than the way
-// from where it rested to the far end. A stronger source drives it further.
+// from where it rested to the far end. A stronger source drives it further; a
+// weaker one is not credited to the needle.
 func (l Loop) highest(r FirstReading) float64 {
-	return min((r.Div+l.Doubt)*(1+Rise), l.Divisions+r.Zero) * max(r.Stronger, 1)
+	return min((r.Div+l.Doubt+r.Drift)*(1+Rise), l.Divisions+r.Zero) * max(r.now(), 1)
 }
 
 // clip cuts a convex polygon to the half-plane ca*a + cb*b >= least

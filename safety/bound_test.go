@@ -91,6 +91,7 @@ func TestBoundTolerance(t *testing.T) {
 	two := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.1, Tolerance: 0.01, Readings: []FirstReading{{SeriesOhm: 2000, Div: 15}, {SeriesOhm: 1000, Div: 24}}}
 	// The same in a box of a million times the resistance.
 	huge := two
+	huge.RestHigh = 1e9 // as stated on its plate
 	huge.Readings = []FirstReading{{SeriesOhm: 2e9, Div: 15}, {SeriesOhm: 1e9, Div: 24}}
 	for _, tc := range []struct {
 		name      string
@@ -128,13 +129,78 @@ func TestBoundFarApart(t *testing.T) {
 
 // TestBoundStronger: at twice the EMF the needle goes twice as far.
 func TestBoundStronger(t *testing.T) {
-	l := Loop{EMFHigh: 3.2, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 10, Stronger: 2}}}
+	l := Loop{EMFHigh: 3.2, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 10, EMF: 2}}}
 	if got, ok := l.Bound().Worst(10000); !ok || math.Abs(got-22.22) > 1e-9 { // 11·1.01·2
 		t.Errorf("Worst = %g, %t; want 22.22", got, ok)
 	}
-	l.Readings[0].Stronger = 0.5 // a weaker source is not relied on
+	l.Readings[0].EMF = 0.5 // a weaker source is not relied on
 	if got, _ := l.Bound().Worst(10000); math.Abs(got-11.11) > 1e-9 {
 		t.Errorf("Worst = %g with a weaker source; want 11.11", got)
+	}
+}
+
+// TestBoundWeaker: at half the EMF the same reading is of a loop twice as
+// ready. 20 ± 0.5 div at 10 000 Ω, then half the EMF and 20 ± 0.5 at 5000 Ω, is
+// a loop of 100 000 div·ohm and nothing beside the box: 20 at 5000 Ω is 25 at
+// 4000 Ω. Had the first been of the present EMF, most of the loop's resistance
+// would have to lie outside the box, and 4000 Ω would look harmless.
+func TestBoundWeaker(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, RestHigh: 1e5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 20, EMF: 0.5}, {SeriesOhm: 5000, Div: 20}}}
+	if got, ok := l.Bound().Worst(4000); !ok || got < 25 {
+		t.Errorf("at 4000 Ω bounded at %g, %t; 25 is true", got, ok)
+	}
+	l.Readings[0].EMF = 0
+	if got, ok := l.Bound().Worst(4000); !ok || got >= 25 {
+		t.Errorf("with readings of one EMF bounded at %g, %t; the test tells nothing", got, ok)
+	}
+	// The same where the needle was beyond the end at 5000 Ω before: at half the
+	// EMF that is 15 div or more, and no contradiction to 16 there.
+	l.Readings = []FirstReading{{SeriesOhm: 5000, OffScale: true, EMF: 0.5}, {SeriesOhm: 5000, Div: 16}}
+	if l.Bound().Torn() {
+		t.Error("off the scale at twice the EMF contradicts 16 div now")
+	}
+}
+
+// TestBoundBelievesNoGreatRest: 10 div at 11 110 Ω and 11.5 at 4550 Ω fit one
+// another only with 38 kΩ outside the box; with a plug out at the second, at
+// 9550 Ω, they are of 112 100 div·ohm and 100 Ω, which gives 50.5 at 2120 Ω.
+func TestBoundBelievesNoGreatRest(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.95, Readings: []FirstReading{{SeriesOhm: 11110, Div: 10}, {SeriesOhm: 4550, Div: 11.5}}}
+	b := l.Bound()
+	if got, ok := b.Worst(2120); !b.Torn() || ok && got < 50.5 {
+		t.Errorf("torn %t, at 2120 Ω bounded at %g; 50.5 is possible", b.Torn(), got)
+	}
+	l.RestHigh = 1e5
+	if b := l.Bound(); b.Torn() {
+		t.Error("torn though the plate allows the rest of the loop")
+	}
+}
+
+// TestBoundOneReadingAgainstPlate: a plate of 0.5 mA in 30 div at 1.5 V lets
+// expect 24 at 3750 Ω. A single 3 there does not unsay that: the worst stays
+// the plate's 1.5 V/(1000 Ω · 0.5 mA/30 div) = 90 at 1000 Ω. Two such readings do.
+func TestBoundOneReadingAgainstPlate(t *testing.T) {
+	l := Loop{EMFHigh: 1.5, Divisions: 30, Doubt: 0.95, FullScaleLow: 0.5e-3, Readings: []FirstReading{{SeriesOhm: 3750, Div: 3}}}
+	if got, ok := l.Bound().Worst(1000); !ok || math.Abs(got-90) > 1e-9 {
+		t.Errorf("after one low reading %g, %t at 1000 Ω; want the plate's 90", got, ok)
+	}
+	l.Readings = append(l.Readings, l.Readings[0])
+	if got, ok := l.Bound().Worst(1000); !ok || got > 20 {
+		t.Errorf("after two low readings %g, %t at 1000 Ω; they bound it at 15", got, ok)
+	}
+	// One not far below the plate's is believed: 12 there bounds 1000 Ω at 49.
+	l.Readings = []FirstReading{{SeriesOhm: 3750, Div: 13}}
+	if got, ok := l.Bound().Worst(1000); !ok || got > 60 {
+		t.Errorf("after a fair reading %g, %t at 1000 Ω; it bounds it at 53", got, ok)
+	}
+}
+
+// TestBoundDrift: 15 div read after a zero of −5 that was 0 at the next look is
+// 15 ± 2.5 from where the needle may have rested.
+func TestBoundDrift(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 12.5, Zero: 5, Drift: 2.5}}}
+	if got, ok := l.Bound().Worst(10000); !ok || math.Abs(got-15.5*1.01) > 1e-9 {
+		t.Errorf("at 10000 Ω bounded at %g, %t; want 15.655", got, ok)
 	}
 }
 
@@ -147,7 +213,8 @@ func TestBoundWithoutBox(t *testing.T) {
 	}
 	// 1/θ = aR + b: 25 ± 0.1 at 100 Ω and 24 ± 0.1 at 300 Ω leave b above 0 at
 	// every corner, for then 200a <= 1/23.9 - 1/(25.1·1.01).
-	l.Doubt, l.Readings = 0.1, []FirstReading{{SeriesOhm: 100, Div: 25}, {SeriesOhm: 300, Div: 24}}
+	// That is of some 5 000 Ω beside the box, which its plate must allow.
+	l.Doubt, l.RestHigh, l.Readings = 0.1, 1e4, []FirstReading{{SeriesOhm: 100, Div: 25}, {SeriesOhm: 300, Div: 24}}
 	if got, ok := l.Bound().Worst(0); !ok || got < 25 || got > 30 {
 		t.Errorf("at 0 Ω %g, %t; the rest of the loop bounds it between 25 and 30", got, ok)
 	}
@@ -215,6 +282,9 @@ func TestBoundHolds(t *testing.T) {
 			return d
 		}
 		l := Loop{EMFHigh: emf * draw(1, 1.2, "EMF headroom"), Tolerance: tol, Divisions: n, Doubt: doubt, Still: doubt / 2, Zero: math.Abs(zero)}
+		if rapid.Bool().Draw(t, "rest stated") {
+			l.RestHigh = g + r
+		}
 		if rapid.Bool().Draw(t, "plate") {
 			l.FullScaleLow = k * n * rapid.Float64Range(0.5, 1).Draw(t, "plate low")
 		}
@@ -232,7 +302,7 @@ func TestBoundHolds(t *testing.T) {
 			ohm *= rapid.Float64Range(0.2, 1.5).Draw(t, "step")
 		}
 		b := l.Bound()
-		if b.Torn() || b.Refuted() {
+		if believed := g+r <= max(MostRest, l.RestHigh); believed && b.Torn() || b.Refuted() {
 			t.Fatalf("true readings are said to contradict something: %+v", l)
 		}
 		try := draw(10, 1e5, "R")

@@ -63,6 +63,13 @@ func Judge(c Closing) Clearance {
 			out.Verdict, out.Because = v, because
 		}
 	}
+	if c.Key == K2 { // it is closed on a needle that K1 drives
+		drive := c
+		drive.Key = K1
+		if j := Judge(drive); rank(j.Verdict) > rank(out.Verdict) {
+			return Clearance{Key: K2, Verdict: j.Verdict, WorstDiv: j.WorstDiv, Because: j.Because}
+		}
+	}
 	if worst, ok := worstDiv(c); ok {
 		out.WorstDiv = &worst
 	}
