@@ -4,8 +4,11 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"example.org/halve/physics/pooling"
 )
@@ -293,6 +296,10 @@ func (in *Instrument) resistances() (of []*Sheet, vs []pooling.Value, corrected 
 // polishes bounds the rounds of the median polish.
 const polishes = 8
 
+// polished is the change of ln k that no longer matters: a tenth of what the best
+// pair is sure of.
+const polished = 2e-4
+
 // cells finds what each cell does to k, and then what each instrument comes to
 // without the cells that ail.
 //
@@ -317,34 +324,39 @@ func (c *Class) cells() {
 		s.cell = i
 		c.Cells[i].members = append(c.Cells[i].members, s)
 	}
-	var work []float64
 	middle := make([]float64, len(c.Instruments))
 	for round := range polishes {
-		for i := range c.Instruments {
-			work = work[:0]
+		each(len(c.Instruments), func(i int) {
+			var work []float64
 			for _, s := range c.Instruments[i].Files {
 				if s.counts() {
 					work = append(work, math.Log(s.K)-c.excess(s))
 				}
 			}
 			middle[i] = pooling.Densest(work)
-		}
-		moved := 0.0
-		var all []float64
-		for i := range c.Cells {
+		})
+		old := make([]float64, len(c.Cells))
+		few := make([]bool, len(c.Cells))
+		each(len(c.Cells), func(i int) {
 			cell := &c.Cells[i]
-			work = work[:0]
+			var work []float64
 			for _, s := range cell.members {
 				if s.counts() && s.instrument >= 0 {
 					work = append(work, math.Log(s.K)-middle[s.instrument])
 				}
 			}
-			old := cell.excess
-			if cell.excess = 0; len(work) > 1 {
+			old[i], few[i] = cell.excess, len(work) < 2
+			if cell.excess = 0; !few[i] {
 				cell.excess = pooling.Median(work)
-				all = append(all, cell.excess)
 			}
-			moved = max(moved, math.Abs(cell.excess-old))
+		})
+		moved := 0.0
+		var all []float64
+		for i := range c.Cells {
+			moved = max(moved, math.Abs(c.Cells[i].excess-old[i]))
+			if !few[i] {
+				all = append(all, c.Cells[i].excess)
+			}
 		}
 		// Most cells are sound.
 		if len(all) > 0 {
@@ -355,19 +367,16 @@ func (c *Class) cells() {
 				}
 			}
 		}
-		if moved < 1e-5 || round == polishes-1 {
+		if moved < polished || round == polishes-1 {
 			break
 		}
 	}
-	for i := range c.Instruments {
-		c.Instruments[i].pool(c)
-	}
+	pool := func() { each(len(c.Instruments), func(i int) { c.Instruments[i].pool(c) }) }
+	pool()
 	for i := range c.Cells {
 		c.Cells[i].weigh(c, middle)
 	}
-	for i := range c.Instruments {
-		c.Instruments[i].pool(c)
-	}
+	pool()
 	for range 3 { // a cell that ails does not count in k, which may show another
 		changed := false
 		for i := range c.Cells {
@@ -378,10 +387,26 @@ func (c *Class) cells() {
 		if !changed {
 			break
 		}
-		for i := range c.Instruments {
-			c.Instruments[i].pool(c)
-		}
+		pool()
 	}
+}
+
+// each does something with each of n things that share nothing, on all cores.
+func each(n int, do func(i int)) {
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		all.Go(func() {
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= n {
+					return
+				}
+				do(i)
+			}
+		})
+	}
+	all.Wait()
 }
 
 // excess is what the record's cell makes of ln k.
@@ -398,7 +423,7 @@ func (c *Class) ailing(s *Sheet) bool { return s.cell >= 0 && c.Cells[s.cell].Ai
 // weigh decides whether a cell ails: its excess is more than three standard
 // uncertainties from nothing, of which the stated EMF's is common to its records.
 // The instruments' ln k are what the polish found, or else what is pooled.
-func (cell *Cell) weigh(c *Class, polished []float64) {
+func (cell *Cell) weigh(c *Class, middle []float64) {
 	cell.Excess = pooling.Value{X: math.NaN(), U: math.NaN()}
 	cell.Volts = math.NaN()
 	cell.Records = len(cell.members)
@@ -416,8 +441,8 @@ func (cell *Cell) weigh(c *Class, polished []float64) {
 		}
 		x := math.Log(s.K / in.K.Value.X)
 		between := in.K.Between / in.K.Value.X
-		if polished != nil {
-			x, between = math.Log(s.K)-polished[s.instrument], 0
+		if middle != nil {
+			x, between = math.Log(s.K)-middle[s.instrument], 0
 		}
 		d = append(d, x)
 		own = append(own, max(0, square(s.UK/s.K)-s.UEMF*s.UEMF))

@@ -6,6 +6,9 @@ import (
 	"encoding/json"
 	"io"
 	"math"
+	"runtime"
+	"strconv"
+	"sync"
 	"time"
 
 	"example.org/halve/physics/pooling"
@@ -15,34 +18,34 @@ import (
 // names are additions). Numbers that are not known are null.
 type (
 	recordJSON struct {
-		File             string           `json:"file"`
-		ID               string           `json:"id"`
-		State            Progress         `json:"state"`
-		Pair             int              `json:"pair"`
-		Names            string           `json:"names,omitempty"`
-		Group            string           `json:"group,omitempty"`
-		Begun            *time.Time       `json:"begun"`
-		Instrument       *string          `json:"instrument"`
-		Cell             *string          `json:"cell"`
-		Rows             int              `json:"rows"`
-		Resistance       *float64         `json:"resistance_ohm"`
-		UResistance      *float64         `json:"u_resistance_ohm"`
-		U95Resistance    *float64         `json:"U95_resistance_ohm"`
-		Merit            *float64         `json:"merit_A_per_div"`
-		UMerit           *float64         `json:"u_merit_A_per_div"`
-		U95Merit         *float64         `json:"U95_merit_A_per_div"`
-		Normalised       *float64         `json:"normalised_error"`
-		NormalisedG      *float64         `json:"normalised_error_resistance"`
-		NormalisedK      *float64         `json:"normalised_error_merit"`
-		DistanceG        *float64         `json:"distance_resistance"`
-		DistanceK        *float64         `json:"distance_merit"`
-		Examined         bool             `json:"examined"`
-		Findings         []findingJSON    `json:"findings"`
-		Slips            []slipJSON       `json:"slips"`
-		SendBack         bool             `json:"send_back"`
-		Because          string           `json:"because"`
-		Present          map[string]*bool `json:"present"`
-		TemperatureNoted *float64         `json:"temperature_C"`
+		File             string          `json:"file"`
+		ID               string          `json:"id"`
+		State            Progress        `json:"state"`
+		Pair             int             `json:"pair"`
+		Names            string          `json:"names,omitempty"`
+		Group            string          `json:"group,omitempty"`
+		Begun            *time.Time      `json:"begun"`
+		Instrument       *string         `json:"instrument"`
+		Cell             *string         `json:"cell"`
+		Rows             int             `json:"rows"`
+		Resistance       *float64        `json:"resistance_ohm"`
+		UResistance      *float64        `json:"u_resistance_ohm"`
+		U95Resistance    *float64        `json:"U95_resistance_ohm"`
+		Merit            *float64        `json:"merit_A_per_div"`
+		UMerit           *float64        `json:"u_merit_A_per_div"`
+		U95Merit         *float64        `json:"U95_merit_A_per_div"`
+		Normalised       *float64        `json:"normalised_error"`
+		NormalisedG      *float64        `json:"normalised_error_resistance"`
+		NormalisedK      *float64        `json:"normalised_error_merit"`
+		DistanceG        *float64        `json:"distance_resistance"`
+		DistanceK        *float64        `json:"distance_merit"`
+		Examined         bool            `json:"examined"`
+		Findings         []findingJSON   `json:"findings"`
+		Slips            []slipJSON      `json:"slips"`
+		SendBack         bool            `json:"send_back"`
+		Because          string          `json:"because"`
+		Present          json.RawMessage `json:"present"`
+		TemperatureNoted *float64        `json:"temperature_C"`
 	}
 	findingJSON struct {
 		ID          string  `json:"id"`
@@ -166,7 +169,9 @@ func (c *Class) WriteJSON(w io.Writer) error {
 	put(c.Stopped)
 	b.WriteString(`,"examined":`)
 	put(c.Examined)
-	list("records", len(c.Records), func(i int) any { return c.record(c.Records[i]) })
+	b.WriteString(`,"records":[`)
+	c.writeRecords(b)
+	b.WriteByte(']')
 	list("instruments", len(c.Instruments), func(i int) any { return c.instrument(&c.Instruments[i]) })
 	list("cells", len(c.Cells), func(i int) any {
 		cell := &c.Cells[i]
@@ -185,13 +190,44 @@ func (c *Class) WriteJSON(w io.Writer) error {
 	return b.Flush()
 }
 
+// writeRecords writes the records, encoded a block at a time on all cores.
+func (c *Class) writeRecords(w *bufio.Writer) {
+	const block = 256
+	workers := runtime.GOMAXPROCS(0)
+	pieces := make([]bytes.Buffer, workers)
+	for from := 0; from < len(c.Records); from += workers * block {
+		var all sync.WaitGroup
+		for i := range pieces {
+			all.Go(func() {
+				piece := &pieces[i]
+				piece.Reset()
+				e := json.NewEncoder(piece)
+				e.SetEscapeHTML(false)
+				first := from + i*block
+				for at := first; at < min(first+block, len(c.Records)); at++ {
+					if at > 0 {
+						piece.WriteByte(',')
+					}
+					if e.Encode(c.record(c.Records[at])) == nil { // nothing here can fail to be JSON
+						piece.Truncate(piece.Len() - 1) // the newline
+					}
+				}
+			})
+		}
+		all.Wait()
+		for i := range pieces {
+			w.Write(pieces[i].Bytes())
+		}
+	}
+}
+
 func (c *Class) record(s *Sheet) recordJSON {
 	out := recordJSON{
 		File: c.Name(s), ID: s.ID, State: s.Shown(), Pair: s.Pair(), Cell: text(s.Cell), Rows: s.Rows,
 		Resistance: number(s.G), UResistance: number(s.UG), U95Resistance: number(s.U95G),
 		Merit: number(s.K), UMerit: number(s.UK), U95Merit: number(s.U95K),
 		NormalisedG: number(s.normalG), NormalisedK: number(s.normalK), DistanceG: number(s.distanceG), DistanceK: number(s.distanceK),
-		SendBack: s.SendBack(), Because: c.Because(s), Present: map[string]*bool{}, TemperatureNoted: number(s.Temperature),
+		SendBack: s.SendBack(), Because: c.Because(s), Present: s.present(), TemperatureNoted: number(s.Temperature),
 	}
 	if !c.Anonymous {
 		out.Names, out.Group = s.Names, s.Group
@@ -213,15 +249,27 @@ func (c *Class) record(s *Sheet) recordJSON {
 			out.Slips = append(out.Slips, slipJSON(x))
 		}
 	}
-	for _, i := range Items() {
-		var has *bool
-		if s.Asked(i) {
-			there := s.Has&i.Bit != 0
-			has = &there
-		}
-		out.Present[i.ID] = has
-	}
 	return out
+}
+
+// present is the list of what stands in the record, as JSON: true, false, and
+// null for what is not asked for.
+func (s *Sheet) present() json.RawMessage {
+	b := make([]byte, 0, 320)
+	for n, i := range Items() {
+		before := byte(',')
+		if n == 0 {
+			before = '{'
+		}
+		b = append(append(append(b, before, '"'), i.ID...), '"', ':')
+		switch {
+		case !s.Asked(i):
+			b = append(b, "null"...)
+		default:
+			b = strconv.AppendBool(b, s.Has&i.Bit != 0)
+		}
+	}
+	return append(b, '}')
 }
 
 // NormalisedError is the larger of those of G and of k, by its size, with its
