@@ -129,6 +129,52 @@ func TestPointerFaults(t *testing.T) {
 	}
 }
 
+// What goes wrong in writing: halves that nobody read, and K2 worked the wrong
+// way. The sound readings are 18.5 and 9 (or 9.5) of thirty.
+func TestPlantedInWriting(t *testing.T) {
+	half := func(b *Bench, ohm float64) (first, second float64) {
+		if err := b.SetSeries(ohm, nil); err != nil {
+			t.Fatal(err)
+		}
+		first, _ = b.see(false)
+		second, _ = b.see(true)
+		return first, second
+	}
+	b := faulty(t, "computed-not-read", 3)
+	b.SetShunt(60, nil)
+	if one, two := half(b, 4000); two != one/2 && two != one/2+0.25 && two != one/2-0.25 {
+		t.Errorf("computed: %g, %g; want the half, rounded to half a division", one, two)
+	}
+
+	// The half of the end of the scale in the first row, of the row before in
+	// the next; the slip is made once.
+	b = faulty(t, "half-missed", 3)
+	if one, two := half(b, 4000); two != 15 {
+		t.Errorf("half missed: %g, %g; want 15, the half of the scale", one, two)
+	}
+	if _, again := half(b, 4000); again != 15 {
+		t.Errorf("half missed: %g when read again, want 15", again)
+	}
+	// 1.5/(2800 + 100)/20e-6 = 25.9 divisions.
+	if one, two := half(b, 2800); math.Abs(two-one/2) > 1 {
+		t.Errorf("half missed once: %g, %g afterwards", one, two)
+	}
+	b = faulty(t, "no-current", 3)
+	b.Look("no-current")
+	first, _ := half(b, 4000)
+	if err := b.Plant("half-missed"); err != nil {
+		t.Fatal(err)
+	}
+	if one, two := half(b, 2800); math.Abs(two-first/2) > 0.25 {
+		t.Errorf("half missed: %g, %g; want the half of %g", one, two, first)
+	}
+
+	b = faulty(t, "columns-swapped", 3)
+	if one, two := half(b, 4000); math.Abs(one-9) > 1 || math.Abs(two-18.5) > 1 {
+		t.Errorf("K2 the wrong way: %g, %g", one, two)
+	}
+}
+
 func TestPlantUnknown(t *testing.T) {
 	b := faulty(t, "no-current", 1)
 	if err := b.Plant("no-such-fault"); err == nil || !strings.Contains(err.Error(), "shunt-open") {
@@ -136,6 +182,16 @@ func TestPlantUnknown(t *testing.T) {
 	}
 	if b.Fault() != "no-current" {
 		t.Error("a refused fault changed the bench")
+	}
+	for id, why := range map[string]string{"unexplained": "nothing known fits", "bench-unfit": "bench file"} {
+		if err := b.Plant(id); err == nil || !strings.Contains(err.Error(), why) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s: %v, want the reason in a line", id, err)
+		}
+	}
+	left := faulty(t, "no-current", 1)
+	left.stated.Galvanometer.Zero = "left"
+	if err := left.Plant("wrong-side"); err == nil || !strings.Contains(err.Error(), "zero at the left") {
+		t.Errorf("wrong-side on a left zero: %v", err)
 	}
 	for range 50 {
 		if err := b.Plant("any"); err != nil || b.Fault() == "" {

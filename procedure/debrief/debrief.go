@@ -116,7 +116,7 @@ func (d *debriefing) needle() {
 	var noted []string
 	for _, e := range d.Events {
 		if n, ok := e.Body.(procedure.Note); ok {
-			if what, ok := strings.CutPrefix(n.Text, mark); ok {
+			if what, ok := strings.CutPrefix(n.Text, mark); ok && mended(n.Text) == "" {
 				noted = append(noted, what)
 			}
 		}

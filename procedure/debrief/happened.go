@@ -4,13 +4,49 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/bench/live"
+	"example.org/halve/procedure"
 )
 
 // mark begins the notes that the simulated bench writes into a record.
 const mark = "simulated bench: "
+
+// ByBench reports whether a note was written by the simulated bench and not by
+// a person.
+func ByBench(n procedure.Note) bool { return strings.HasPrefix(n.Text, mark) }
+
+// putRight ends the note on a fault that was found and mended.
+const putRight = " was found and put right"
+
+// Mended is what the record keeps of a fault that was found on a simulated
+// bench and mended, so that it is sound when the practice is resumed.
+func Mended(id string) string { return mark + id + putRight }
+
+// mended is the fault that a note is about, "" for another note.
+func mended(text string) string {
+	if what, ok := strings.CutPrefix(text, mark); ok {
+		if id, ok := strings.CutSuffix(what, putRight); ok {
+			return id
+		}
+	}
+	return ""
+}
+
+// PutRight lists the faults that were found and mended, as Mended noted them.
+func PutRight(events []procedure.Event) []string {
+	var out []string
+	for _, e := range events {
+		if n, ok := e.Body.(procedure.Note); ok {
+			if id := mended(n.Text); id != "" {
+				out = append(out, id)
+			}
+		}
+	}
+	return out
+}
 
 // Note is what the record keeps of a happening; ok is false for what is only
 // said.
@@ -18,6 +54,8 @@ func Note(h live.Happening, stated apparatus.Bench) (text string, ok bool) {
 	switch h.Kind {
 	case live.Pegged, live.Shorted:
 		return mark + what(h, stated), true
+	case live.Mended:
+		return Mended(h.Fault), true
 	}
 	return "", false
 }
@@ -73,6 +111,8 @@ func what(h live.Happening, stated apparatus.Bench) string {
 		return "K1 was opened with K2 still closed"
 	case live.Shorted:
 		return "the source was short-circuited " + because(h)
+	case live.Mended:
+		return h.Fault + putRight
 	}
 	return ""
 }

@@ -10,6 +10,7 @@ import (
 	"math"
 
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/debrief"
 	"example.org/halve/safety"
 )
 
@@ -110,6 +111,7 @@ type student struct {
 	bench        Bench
 	mended       int    // the event after which the fault was mended, 0 if it was not
 	mendedID     string // its name
+	resting      bool   // the zero is to be read anew
 	clearance    map[safety.Key]safety.Verdict
 	pinned, taps int
 }
@@ -117,20 +119,24 @@ type student struct {
 // look looks for the fault that is found more probable than not or, where the
 // counsel knows nothing more to do, for all that are found, and mends the one
 // that is there. It returns what the student then does unasked, nil for
-// nothing: read the zero anew, and strike what is proposed of the readings from
+// nothing: note the mend, read the zero anew, and strike what is proposed of the readings from
 // before.
 func (st *student) look(c procedure.Counsel, finished bool) procedure.Body {
 	bench, ok := st.bench.(Faulty)
 	if !ok {
 		return nil
 	}
+	if st.resting {
+		st.resting = false
+		st.bench.SetKeys(false, false)
+		div, _ := st.bench.Read()
+		return procedure.ZeroRead{Div: div}
+	}
 	for i, f := range c.Findings {
 		wanted := i == 0 && f.Probability > sure || c.Next == nil
 		if st.mended == 0 && !finished && wanted && bench.Look(f.ID) {
-			st.mended, st.mendedID = c.Seq, f.ID
-			st.bench.SetKeys(false, false)
-			div, _ := st.bench.Read()
-			return procedure.ZeroRead{Div: div}
+			st.mended, st.mendedID, st.resting = c.Seq, f.ID, true
+			return procedure.Note{Text: debrief.Mended(f.ID)}
 		}
 		if st.mended > 0 && f.ID == st.mendedID && f.Mend != nil && f.Mend.Seq <= st.mended {
 			return procedure.Strike{Event: f.Mend.Seq, Why: f.ID}

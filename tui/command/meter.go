@@ -164,7 +164,7 @@ func (p Practise) practiseMeter(ctx context.Context, d Desk, s *record.MeterSitt
 // sitMeter opens the record and sets up its simulated bench; Seed is then that
 // of the record. An --auto practice without a record is kept in memory.
 func (p *Practise) sitMeter(d Desk) (*record.MeterSitting, *panel.Bench, error) {
-	sim := simulation{seed: p.Seed, drawn: fromStock}
+	sim := simulation{seed: p.Seed, drawn: fromStock, fault: p.Fault}
 	var stated metercheck.Bench
 	var hidden []byte
 	if p.Bench != "" {
@@ -202,7 +202,7 @@ func (p *Practise) sitMeter(d Desk) (*record.MeterSitting, *panel.Bench, error) 
 		case sim.drawn == fromHidden:
 			return give(errors.New("the hidden values of its bench file are not in the record: begin a new practice with --bench"))
 		}
-		p.Seed = sim.seed
+		p.Seed, p.Fault = sim.seed, sim.fault
 		if b, _, err = p.buildMeter(sim, recorded, nil); err != nil {
 			return give(err)
 		}

@@ -9,6 +9,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -97,6 +98,7 @@ func (p Practise) show(ctx context.Context, d Desk, s *record.Sitting, b *bench.
 type simulation struct {
 	seed  uint64
 	drawn simulationKind
+	fault string // as it was asked for, "" for none
 }
 
 type simulationKind string
@@ -111,6 +113,7 @@ const (
 
 const (
 	seedMark       = ", seed "
+	faultMark      = ", fault "
 	labelSeparator = "; " // between our words and the bench's own label
 )
 
@@ -118,6 +121,9 @@ const (
 // has room for.
 func (s simulation) label(own string) string {
 	how := fmt.Sprintf("%s%s%d", s.drawn, seedMark, s.seed)
+	if s.fault != "" {
+		how += faultMark + s.fault
+	}
 	if own == "" {
 		return how
 	}
@@ -127,18 +133,15 @@ func (s simulation) label(own string) string {
 // simulationOf reads a label; ok is false for that of a real bench.
 func simulationOf(label string) (s simulation, ok bool) {
 	how, _, _ := strings.Cut(label, labelSeparator)
-	if rest, ok := strings.CutPrefix(how, string(fromExercise)); ok {
-		name, seed, _ := strings.Cut(rest, seedMark)
-		n, err := strconv.ParseUint(seed, 10, 64)
-		return simulation{n, fromExercise + simulationKind(name)}, err == nil
+	how, s.fault, _ = strings.Cut(how, faultMark)
+	drawn, seed, _ := strings.Cut(how, seedMark)
+	s.drawn = simulationKind(drawn)
+	if _, exercise := s.exercise(); !exercise && !slices.Contains([]simulationKind{fromStock, fromFile, fromHidden}, s.drawn) {
+		return s, false
 	}
-	for _, kind := range []simulationKind{fromStock, fromFile, fromHidden} {
-		if seed, found := strings.CutPrefix(how, string(kind)+seedMark); found {
-			n, err := strconv.ParseUint(seed, 10, 64)
-			return simulation{n, kind}, err == nil
-		}
-	}
-	return s, false
+	n, err := strconv.ParseUint(seed, 10, 64)
+	s.seed = n
+	return s, err == nil
 }
 
 // random is the source of all chance of a simulated bench.
@@ -147,7 +150,7 @@ func random(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 0)) }
 // sit opens the record and sets up its simulated bench; Seed is then that of
 // the record. An --auto practice without a record is kept in memory.
 func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
-	sim := simulation{seed: p.Seed, drawn: fromStock}
+	sim := simulation{seed: p.Seed, drawn: fromStock, fault: p.Fault}
 	var stated apparatus.Bench
 	var hidden []byte
 	if p.Bench != "" {
@@ -191,7 +194,7 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 			}
 		}
 	}
-	p.Seed = sim.seed
+	p.Seed, p.Fault = sim.seed, sim.fault
 	if b == nil {
 		if b, stated, err = p.build(sim, stated, hidden); err != nil {
 			return give(err)
@@ -200,6 +203,9 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 	if resumed {
 		if err := arrange(b, s); err != nil {
 			return give(err)
+		}
+		for _, id := range debrief.PutRight(s.Events()) {
+			b.Look(id)
 		}
 		return s, b, nil
 	}

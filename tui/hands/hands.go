@@ -151,7 +151,9 @@ func (m *Model) look() {
 	hs := m.bench.Happenings()
 	for ; m.told < len(hs); m.told++ {
 		m.fresh = append(m.fresh, hs[m.told])
-		m.warn(debrief.Words(hs[m.told], m.bench.Stated()))
+		if hs[m.told].Kind != live.Mended { // that is said where it was looked over
+			m.warn(debrief.Words(hs[m.told], m.bench.Stated()))
+		}
 	}
 }
 

@@ -326,7 +326,9 @@ func (d *dialogue) mend(b procedure.Body, found []procedure.Finding) {
 	}
 	for _, f := range found {
 		if f.Mend != nil && f.Mend.Seq == strike.Event {
-			d.Needle.Look(f.ID)
+			if d.Needle.Look(f.ID) {
+				d.noted(procedure.Note{Text: debrief.Mended(f.ID)})
+			}
 		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/debrief"
 	"example.org/halve/tui/typed"
 )
 
@@ -531,6 +532,7 @@ func (d *dialogue) look(c procedure.Counsel) {
 	case d.Needle.Look(c.Findings[0].ID):
 		d.needle, d.told = nil, nil
 		d.say("You look for it. It was there, and is put right now.")
+		d.noted(procedure.Note{Text: debrief.Mended(c.Findings[0].ID)})
 		if m := c.Findings[0].Mend; m != nil {
 			d.say("What it spoiled is still recorded: type strike %d to strike it out.", m.Seq)
 		}

@@ -11,6 +11,7 @@ import (
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/procedure"
+	"example.org/halve/procedure/debrief"
 	"example.org/halve/procedure/notes"
 	"example.org/halve/procedure/record"
 	"example.org/halve/safety"
@@ -108,6 +109,9 @@ func (w *work) undoable() int {
 		switch e := w.events[i]; e.Body.(type) {
 		case procedure.Bench, procedure.Strike:
 		default:
+			if note, ok := e.Body.(procedure.Note); ok && debrief.ByBench(note) {
+				continue // nobody's own entry
+			}
 			if st.Struck(e.Seq) == 0 {
 				return e.Seq
 			}

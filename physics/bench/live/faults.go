@@ -229,8 +229,10 @@ func (b *Bench) LookOver(p Part) string {
 	if at, ok := place[fault.ID(id)]; !there || !ok || at != p {
 		return ""
 	}
-	b.fault.there = false
-	b.series.loose, b.shunt.loose = -1, -1
+	b.mends(func() {
+		b.fault.there = false
+		b.series.loose, b.shunt.loose = -1, -1
+	})
 	b.jitter = 0
 	b.rewire()
 	return id

@@ -46,6 +46,8 @@ const (
 	K2LeftClosed
 	// Shorted: the source was short-circuited.
 	Shorted
+	// Mended: the fault that the bench had was put right.
+	Mended
 )
 
 // Happening is one of them, with the act that brought it about and the bench
@@ -60,6 +62,7 @@ type Happening struct {
 	K2        bool // K2 was closed
 	// Times is how many times the full scale the steady deflection was.
 	Times float64
+	Fault string // of Mended: its name
 }
 
 // shortCircuit is the current above which a school source counts as
@@ -75,6 +78,15 @@ func (b *Bench) happen(h Happening) {
 	h.At, h.Act, h.SeriesOhm, h.ShuntOhm, h.K2 = b.at, b.act, b.series.said(), b.shunt.said(), b.keys[K2]
 	h.Times = math.Abs(b.drive.Steady) / b.stated.Galvanometer.Divisions
 	b.happened = append(b.happened, h)
+}
+
+// mends does what may mend the fault, and remembers it if it did.
+func (b *Bench) mends(do func()) {
+	id, was := b.Fault()
+	do()
+	if _, is := b.Fault(); was && !is {
+		b.happen(Happening{Kind: Mended, Fault: id})
+	}
 }
 
 // hit remembers that the needle met a stop.

@@ -339,7 +339,7 @@ func (b *Bench) Connect(at time.Duration, one, other Terminal) error {
 	} else {
 		b.leads = append(b.leads, l)
 	}
-	b.fault.rewired(b.leads)
+	b.mends(func() { b.fault.rewired(b.leads) })
 	b.rewire()
 	return nil
 }
@@ -348,7 +348,7 @@ func (b *Bench) Connect(at time.Duration, one, other Terminal) error {
 func (b *Bench) Wire(at time.Duration) {
 	b.begin(at, Act{Do: Join})
 	b.leads = asDrawn()
-	b.fault.rewired(b.leads)
+	b.mends(func() { b.fault.rewired(b.leads) })
 	b.rewire()
 }
 
@@ -365,7 +365,7 @@ func (b *Bench) TurnZero(at time.Duration, div float64) {
 	b.begin(at, Act{Do: Screw})
 	most := b.stated.Galvanometer.Divisions / 6
 	b.zero = math.Max(-most, math.Min(most, b.zero+div))
-	b.fault.screwed(b.zero, b.stated.Galvanometer.Step())
+	b.mends(func() { b.fault.screwed(b.zero, b.stated.Galvanometer.Step()) })
 	b.steer()
 }
 

@@ -482,6 +482,10 @@ func TestMending(t *testing.T) {
 			if _, there := b.Fault(); there {
 				t.Error("it is still there after everything was looked over, wired anew and set to zero")
 			}
+			mends := slices.DeleteFunc(slices.Clone(b.Happenings()), func(h Happening) bool { return h.Kind != Mended })
+			if len(mends) != 1 || mends[0].Fault != id {
+				t.Errorf("remembered of its mending: %+v, want it once", mends)
+			}
 			sound := open(t, "")
 			for _, x := range []*Bench{b, sound} {
 				arrange(t, x, 3*s, 3150, 88)
