@@ -3,6 +3,7 @@ package estimate
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -286,11 +287,17 @@ func (m *Marginal) factor(in *Input, ratio float64) bool {
 	}
 	if t := in.SeriesTolerance / math.Sqrt(3); t > 0 {
 		for c, ohm := range in.SeriesCoils {
+			if !slices.ContainsFunc(m.points, func(p marginalPoint) bool { return p.o.Series[c] != 0 }) {
+				continue
+			}
 			add(func(p *marginalPoint) float64 { return p.byR * ohm * t * float64(p.o.Series[c]) })
 		}
 	}
 	if t := in.ShuntTolerance / math.Sqrt(3); t > 0 {
 		for c, ohm := range in.ShuntCoils {
+			if !slices.ContainsFunc(m.points, func(p marginalPoint) bool { return p.shunted && p.o.Shunt[c] != 0 }) {
+				continue
+			}
 			add(func(p *marginalPoint) float64 {
 				if !p.shunted {
 					return 0
