@@ -104,9 +104,12 @@ func tree(desk command.Desk) *cobra.Command {
 
 	var p command.Practise
 	practise := &cobra.Command{Use: "practise", Short: "The same practical on a simulated bench", Args: cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error { return p.Run(c.Context(), desk) }}
+		RunE: func(c *cobra.Command, _ []string) error {
+			p.SeedGiven = c.Flags().Changed("seed")
+			return p.Run(c.Context(), desk)
+		}}
 	practise.Flags().Uint64Var(&p.Seed, "seed", 1, "the number `N` decides the simulated bench: the same number, the same bench")
-	practise.Flags().StringVar(&p.Fault, "fault", "", "a fault on the bench, by its `ID`, or any; resuming a record, name it again")
+	practise.Flags().StringVar(&p.Fault, "fault", "", "a fault on the bench, by its `ID`, or any; a record remembers it")
 	practise.Flags().BoolVar(&p.Still, "still", false, "nothing moves: the needle is shown when it has come to rest")
 	practise.Flags().BoolVar(&p.Examination, "examination", false, "the guide is switched off; at the end it is said how it went")
 	practise.Flags().BoolVar(&p.Exercises, "exercises", false, "list the stock of benches to practise on, for --bench")

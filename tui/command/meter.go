@@ -202,7 +202,10 @@ func (p *Practise) sitMeter(d Desk) (*record.MeterSitting, *panel.Bench, error) 
 		case sim.drawn == fromHidden:
 			return give(errors.New("the hidden values of its bench file are not in the record: begin a new practice with --bench"))
 		}
-		p.Seed, p.Fault = sim.seed, sim.fault
+		events := s.Events()
+		if err := p.again(sim, events[len(events)-1]); err != nil {
+			return give(err)
+		}
 		if b, _, err = p.buildMeter(sim, recorded, nil); err != nil {
 			return give(err)
 		}

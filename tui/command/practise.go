@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/bench"
@@ -29,6 +30,7 @@ type Practise struct {
 	Way
 	Procedure  string
 	Seed       uint64
+	SeedGiven  bool   // it was asked for, and is not what is taken if nobody does
 	Fault      string // what is wrong with the bench, "any" for chance's pick
 	Auto, JSON bool
 	// Still shows the needle only when it has come to rest.
@@ -40,6 +42,7 @@ type Practise struct {
 	Exercises, Schema, Example bool
 
 	byHand bool       // the person's own hands and eyes work the bench
+	pace   *pace      // with Auto
 	extra  live.Extra // what the bench file hides of a bench in time
 }
 
@@ -63,6 +66,10 @@ func (p Practise) Run(ctx context.Context, d Desk) error {
 	case p.Procedure != "" && p.Procedure != HalfDeflection && p.Procedure != MeterCheck:
 		return callError("--procedure is %s, not %q", procedures, procedure.CleanText(p.Procedure, maxWord))
 	}
+	if p.Auto {
+		p.pace = &pace{next: d.Now()}
+		d.Now = p.pace.now
+	}
 	name, err := ofRecord(p.Record, cmp.Or(p.Procedure, HalfDeflection))
 	switch {
 	case err != nil:
@@ -75,6 +82,42 @@ func (p Practise) Run(ctx context.Context, d Desk) error {
 		return err
 	}
 	return errors.Join(p.show(ctx, d, s, b), s.Close())
+}
+
+// A pace is the clock of the scripted student, who takes the same time over
+// everything: what the zeros say at a reading depends on when they were read,
+// and is not to depend on how fast the program runs.
+type pace struct{ next time.Time }
+
+// perEvent is about what a person takes to set, read and write down (common
+// practice, no source).
+const perEvent = 20 * time.Second
+
+func (c *pace) now() time.Time {
+	t := c.next
+	c.next = t.Add(perEvent)
+	return t
+}
+
+// again takes seed and fault from the record that is resumed, whose latest event
+// is given, and refuses what was asked for instead. The scripted student goes on
+// as if nobody had been away.
+func (p *Practise) again(sim simulation, latest procedure.Event) error {
+	switch {
+	case p.SeedGiven && p.Seed != sim.seed:
+		return callError("the record's bench has seed %d, not %d: leave out --seed, or begin another record", sim.seed, p.Seed)
+	case p.Fault != "" && p.Fault != sim.fault:
+		has := "no --fault"
+		if sim.fault != "" {
+			has = "--fault " + procedure.CleanText(sim.fault, maxWord)
+		}
+		return callError("the record was begun with %s, not --fault %s: leave it out, or begin another record", has, procedure.CleanText(p.Fault, maxWord))
+	}
+	p.Seed, p.Fault = sim.seed, sim.fault
+	if p.pace != nil {
+		p.pace.next = latest.At.Add(perEvent)
+	}
+	return nil
 }
 
 func (p Practise) show(ctx context.Context, d Desk, s *record.Sitting, b *bench.Bench) error {
@@ -186,6 +229,10 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 		case sim.drawn == fromHidden:
 			return give(errors.New("the hidden values of its bench file are not in the record: begin a new practice with --bench"))
 		}
+		events := s.Events()
+		if err := p.again(sim, events[len(events)-1]); err != nil {
+			return give(err)
+		}
 		stated = recorded.Bench
 		if name, ok := sim.exercise(); ok {
 			var err error
@@ -194,7 +241,6 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 			}
 		}
 	}
-	p.Seed, p.Fault = sim.seed, sim.fault
 	if b == nil {
 		if b, stated, err = p.build(sim, stated, hidden); err != nil {
 			return give(err)
