@@ -49,6 +49,8 @@ var excused = map[string]string{
 	"bound.go:clip t > 0.5, with >=":                          "from the middle either end is as near",
 	"bound.go:Least c.b >= (1-1e-9)/div, with >":              rounding,
 
+	"convert.go:ConversionCautions power >= burningPower, with >": "a power of exactly 1 W",
+
 	"rule_off.go:offRule c.SeriesOhm > c.OffAt*(1+1e-9), with >=":           rounding,
 	"rule_off.go:offRule c.SeriesOhm >= c.SeriesMax*(1-1e-9), with >":       rounding,
 	"rule_steady.go:steadyRule c.SeriesOhm >= c.SeriesMax*(1-1e-9), with >": rounding,

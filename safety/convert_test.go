@@ -27,11 +27,14 @@ func TestConversionCautions(t *testing.T) {
 		{"two separate shunts", convert.Ammeter, []float64{1, 2}, []string{"make-before-break"}, []string{"moving-arm"}, "bare"},
 		{"universal", convert.Universal, []float64{1, 2}, []string{"moving-arm", "shunt-order"}, []string{"make-before-break"}, "stays across"},
 		{"30 V", convert.Voltmeter, []float64{30}, []string{"no-ohmmeter"}, []string{"touch", "mains", "shunt-order"}, ""},
+		{"31 V", convert.Voltmeter, []float64{31}, []string{"touch"}, nil, ""},
 		{"50 V", convert.Voltmeter, []float64{50}, []string{"touch", "mains", "working-voltage"}, nil, "above 30 V alternating"},
 		{"60 V", convert.Voltmeter, []float64{60}, []string{"touch"}, nil, "above 30 V alternating"},
 		{"61 V", convert.Voltmeter, []float64{5, 61}, []string{"touch", "mains", "working-voltage"}, nil, "above 60 V direct or 30 V alternating"},
 		{"limits from memory", convert.Voltmeter, []float64{61}, []string{"touch"}, nil, "from memory"},
 		{"1000 V", convert.Voltmeter, []float64{1000}, []string{"working-voltage"}, nil, "at least 5 equal ones in series"},
+		// 401 V less the movement's 0.05 V over 200 V: three.
+		{"401 V", convert.Voltmeter, []float64{401}, nil, nil, "at least 3 equal ones in series"},
 		// In a chain no section has more than 200 V across it.
 		{"a chain", convert.Chain, []float64{150, 300}, []string{"touch"}, nil, "up to 150 V here"},
 	}
@@ -61,5 +64,19 @@ func TestConversionCautions(t *testing.T) {
 				t.Errorf("%q is not in\n%s", tt.words, text)
 			}
 		})
+	}
+}
+
+// TestHotShunt: a shunt that takes 1 W is said to get hot, whatever its current:
+// a movement of 500 Ω and 1 mA has 0.5 V across it, so (I − 1 mA) · 0.5 V.
+func TestHotShunt(t *testing.T) {
+	for amperes, hot := range map[float64]bool{1.9: false, 2.1: true} {
+		d, err := convert.New(convert.Ammeter, convert.Movement{Resistance: 500, FullScale: 1e-3}, preferred.E24, []float64{0.1, amperes})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := slices.ContainsFunc(ConversionCautions(d), func(c Caution) bool { return c.ID == "hot-shunt" }); got != hot {
+			t.Errorf("%g A: said to get hot: %t, want %t", amperes, got, hot)
+		}
 	}
 }

@@ -22,6 +22,7 @@ func TestRaisingRules(t *testing.T) {
 	}{
 		{"all is well", func(*Raising) {}, "", Clear, "drives the pointer to 120 of 100"},
 		{"not checked", func(r *Raising) { r.Wired = false }, "meter-circuit-checked", Stop, "not been checked"},
+		{"unchecked and beyond the rating: the first speaks", func(r *Raising) { r.Wired, r.ReferenceMax = false, 7 }, "meter-circuit-checked", Stop, "not been checked"},
 		{"the point at the rating", func(r *Raising) { r.ReferenceMax = 8 }, "", Clear, ""},
 		{"the point beyond the rating", func(r *Raising) { r.ReferenceMax = 7.9 }, "reference-rating", Stop, "rated for 7.90 A"},
 		{"no rating stated", func(r *Raising) { r.ReferenceMax = 0 }, "", Clear, ""},
