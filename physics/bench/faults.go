@@ -65,7 +65,7 @@ func (b *Bench) Faults() []string {
 // can reports whether this bench can have the fault.
 func (b *Bench) can(f fault.Fault) bool {
 	centre := b.stated.Galvanometer.Centre()
-	return f.Benchable() && (f.ID != fault.WrongSide || centre)
+	return f.Benchable() && (f.ID != fault.WrongSide || centre) && f.Fits(b.stated.SeriesBox, b.stated.ShuntBox)
 }
 
 // unplantable says of what the program may find why no bench can have it.
@@ -73,6 +73,8 @@ func unplantable(id string) string {
 	switch id {
 	case string(fault.WrongSide):
 		return "this scale has its zero at the left, no reading is on another side"
+	case string(fault.SeriesComplement), string(fault.ShuntComplement):
+		return "its box has dials, and no plugs to be read the wrong way round"
 	case string(fault.Unexplained):
 		return "it is what is said when nothing known fits; it is no fault of its own"
 	case "bench-unfit":

@@ -10,6 +10,7 @@ package fault
 import (
 	"math"
 
+	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/circuit"
 )
 
@@ -161,6 +162,12 @@ type Fault struct {
 // who reads and writes at it: not where a row is written down only after both
 // its readings were taken.
 func (f Fault) Benchable() bool { return !f.Swapped }
+
+// Fits reports whether boxes of these kinds can have the fault: dials have no
+// plugs that could be read the wrong way round.
+func (f Fault) Fits(series, shunt apparatus.Box) bool {
+	return !(f.Series == Complement && series.Kind == apparatus.Decade || f.Shunt == Complement && shunt.Kind == apparatus.Decade)
+}
 
 // leastMissed is how far a half of another deflection lies from this row's at
 // least to be a mistake, in parts of the scale.

@@ -287,7 +287,7 @@ const recent = 6
 func (w *work) weighLasting() {
 	n := len(w.runs)
 	for _, h := range w.table.faults {
-		if h.Span != fault.Lasting || h.Any {
+		if h.Span != fault.Lasting || h.Any || !h.Fits(w.in.Series.Box(), w.in.Shunt.Box()) {
 			continue
 		}
 		toggles := []*fault.Toggle{nil}

@@ -5,9 +5,11 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/fault"
+	"example.org/halve/physics/quantity"
 )
 
 // most is the number of findings that are told.
@@ -60,6 +62,9 @@ func (w *work) findings() []Finding {
 			continue
 		}
 		t := texts()[c.id]
+		if t.dials != "" && w.dials(c.id) {
+			t.check = t.dials
+		}
 		f := Finding{ID: string(c.id), Probability: c.probability, Say: w.detail(c, t.say), Try: t.check, Strike: w.spoiled(c)}
 		if len(out) == 0 {
 			f.Test = test
@@ -70,6 +75,19 @@ func (w *work) findings() []Finding {
 		out = append(out, f)
 	}
 	return out
+}
+
+// dials reports whether the box that a fault is about has dials, both boxes
+// where it is about either.
+func (w *work) dials(id fault.ID) bool {
+	series, shunt := w.in.Series.Box().Kind == apparatus.Decade, w.in.Shunt.Box().Kind == apparatus.Decade
+	switch id {
+	case fault.SeriesPlug, fault.SeriesUnit:
+		return series
+	case fault.ShuntPlug, fault.ShuntShorted, fault.ShuntContact:
+		return shunt
+	}
+	return series && shunt
 }
 
 // detail adds to the counsel what the likeliest instance names.
@@ -102,8 +120,14 @@ func (w *work) detail(c cause, say string) string {
 		}
 		l := &w.looks[at]
 		return say + fmt.Sprintf(" It is the %s of %s div at R = %s.", readingName(l), div(l.div), ohms(l.series.Ohm))
-	case i.h.ID == fault.SeriesUnit || i.h.ID == fault.ScaleMisread:
-		return say + " It fits best with " + i.h.Form + "."
+	case i.h.ID == fault.SeriesUnit:
+		return say + " It fits best if it is written " + i.h.Form + "."
+	case i.h.ID == fault.ScaleMisread:
+		return say + " It fits best if what is written is " + of(i.h.Form) + " the right reading."
+	case i.h.ID == fault.Unexplained && i.first > 0:
+		return say + " It begins at R = " + ohms(w.looks[w.runs[i.first][0]].series.Ohm) + "."
+	case i.h.ID == fault.Unexplained:
+		return say
 	case i.h.Size.What != fault.Nothing:
 		size, _ := i.h.Size.At(i.mean[number])
 		switch i.h.ID {
@@ -117,6 +141,15 @@ func (w *work) detail(c cause, say string) string {
 		return say + " It fits" + w.when(i) + "."
 	}
 	return say
+}
+
+// of puts a factor before what it is of: "a tenth" is of it, "half" and "twice"
+// stand alone.
+func of(factor string) string {
+	if strings.HasPrefix(factor, "a ") {
+		return factor + " of"
+	}
+	return factor
 }
 
 // when says at which settings an instance holds.
@@ -399,7 +432,8 @@ func (t Test) sentence(w *work) string {
 	return ""
 }
 
-func ohms(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) + "\u00a0Ω" }
+// ohms writes a box value; the unit stays on the number's line.
+func ohms(v float64) string { return quantity.Style(0).Exact(v, quantity.Number) + "\u00a0Ω" }
 
 func div(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64) }
 

@@ -1,7 +1,9 @@
 package lines_test
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -43,6 +45,9 @@ type score struct {
 	// how many of them are named first.
 	alone, aloneFirst int
 	named, alike      map[string]int
+	// beyond counts the visible ones whose row has no reading on the scale,
+	// beyondThree those of them among the first three.
+	beyond, beyondThree int
 }
 
 // comparable is how much rarer a fault may be and still count as comparable.
@@ -90,8 +95,15 @@ func (s *score) add(id string, p *person) {
 	if at == 0 {
 		s.first++
 	}
+	nothing := beyond(in.Runs[len(in.Runs)-1])
+	if nothing {
+		s.beyond++
+	}
 	if at >= 0 && at < 3 {
 		s.three++
+		if nothing {
+			s.beyondThree++
+		}
 	}
 	if i := place(now, append(diagnosis.LookAlikes(in, id, 0), id)...); i >= 0 && i < 3 {
 		s.threeAsOne++
@@ -114,6 +126,16 @@ func (s *score) sum(o *score) {
 	s.threeAtOnce += o.threeAtOnce
 	s.alone += o.alone
 	s.aloneFirst += o.aloneFirst
+	s.beyond += o.beyond
+	s.beyondThree += o.beyondThree
+}
+
+// beyond reports whether nothing was read on the scale at a series value.
+func beyond(run diagnosis.Run) bool {
+	off := func(rs []diagnosis.Reading) bool {
+		return !slices.ContainsFunc(rs, func(rd diagnosis.Reading) bool { return !rd.Off })
+	}
+	return off(run.First) && !slices.ContainsFunc(run.Branches, func(b diagnosis.Branch) bool { return !off(b.Readings) })
 }
 
 func share(n, of int) string {
@@ -200,10 +222,44 @@ func plantAndGoOn(t *testing.T, id string, seed uint64, before int, known plate)
 	return p
 }
 
+// alikes are the ways in which readings cannot tell faults apart: those of one
+// way foretell the same where it holds.
+var alikes = []struct {
+	why string
+	of  []string
+}{
+	{"the needle is beyond the end, and no reading says how far", []string{"series-bypassed", "boxes-exchanged", "series-complement", "series-unit", "series-plug", "source-doubled", "source-weak", "scale-misread", "leakage", "shunt-across-series", "scale-uneven", "zero-off", "series-moved"}},
+	{"the needle hardly moves, and a little of nothing is nothing", []string{"no-current", "series-unit", "series-complement", "series-plug", "shunt-already-closed", "columns-swapped", "inner-shunt", "shunt-shorted", "zero-off", "pointer-sticks", "scale-misread"}},
+	{"K2 changes little: the shunt box is small beside the series box, or large beside the cell", []string{"shunt-open", "shunt-in-series", "shunt-across-source", "columns-swapped", "shunt-already-closed", "shunt-contact", "shunt-complement"}},
+	{"one row shows a factor of both readings, and every reading contains only E/k", []string{"source-weak", "source-doubled", "scale-misread", "inner-shunt", "series-unit", "series-plug", "series-complement", "leakage", "scale-uneven", "zero-off", "pointer-sticks", "source-running-down"}},
+	{"one row shows one wrong shunted reading", []string{"shunt-plug", "shunt-contact", "shunt-complement", "shunt-in-series", "shunt-across-source", "shunt-open", "shunt-shorted", "shunt-already-closed", "shunt-across-series", "series-moved", "series-plug", "half-missed", "computed-not-read", "pointer-sticks", "source-running-down", "columns-swapped", "inner-shunt", "scattered", "far-end"}},
+	{"one row shows one wrong first deflection", []string{"scattered", "series-moved", "reading-odd", "series-plug", "zero-off", "pointer-sticks", "far-end", "columns-swapped", "shunt-already-closed"}},
+	{"a sign is a sign", []string{"reversed", "wrong-side"}},
+}
+
+// whyAlike says why readings may not tell two faults apart, "" if nothing does.
+func whyAlike(a, b string) string {
+	switch {
+	case a == string(fault.Scattered) || b == string(fault.Scattered):
+		return "scatter can by chance look like anything"
+	case b == "":
+		return "the sound bench with other numbers"
+	}
+	for _, w := range alikes {
+		if slices.Contains(w.of, a) && slices.Contains(w.of, b) {
+			return w.why
+		}
+	}
+	return ""
+}
+
 // A fault planted after two sound rows, or before the first, is named: where a
 // reading departs by more than four standard uncertainties from its prediction
-// by all that was known then, among the first three in 98 %; and first in 90 %
-// where nothing of comparable prior foretells the same readings.
+// by all that was known then, among the first three in 98 %, what cannot be told
+// from it by its readings counting as one with it; and first in 90 % where
+// nothing of comparable prior foretells the same readings. HALVE_FAULTS=200 has
+// the whole tables and takes nothing off for chance; HALVE_MISSED=1 lists the
+// benches on which a fault is not among the first three.
 func TestFaultsAreNamed(t *testing.T) {
 	n := envInt("HALVE_FAULTS", 1)
 	for _, c := range []struct {
@@ -219,35 +275,37 @@ func TestFaultsAreNamed(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var all, asked score
-			var confusion, alike []string
+			var confusion, alike, invisible []string
 			t.Log(scoreHead)
 			for fi, id := range benchFaults() {
 				var s score
 				for i := range n {
-					p := plantAndGoOn(t, id, seedsFrom()+uint64(1000*fi+i), c.before, c.known)
+					seed := seedsFrom() + uint64(1000*fi+i)
+					p := plantAndGoOn(t, id, seed, c.before, c.known)
 					if p == nil {
 						continue
 					}
 					s.add(id, p)
-					if at := slices.IndexFunc(p.counsel.Findings, func(f procedure.Finding) bool { return f.ID == id }); os.Getenv("HALVE_SHOW") != "" && p.departed && (at < 0 || at > 2 || at > 0 && len(diagnosis.LookAlikes(p.sitting.State().DiagnosisInput(), id, comparable)) == 0) {
-						var fs []string
-						for _, f := range p.counsel.Findings {
-							fs = append(fs, fmt.Sprintf("%s %.3f", f.ID, f.Probability))
-						}
-						what := "MISS"
-						if at > 0 && at < 3 {
-							what = "SECOND"
-						} else if i := place(found(p.counsel.Findings), append(diagnosis.LookAlikes(p.sitting.State().DiagnosisInput(), id, 0), id)...); i < 0 || i > 2 {
-							what = "MISSALL"
-						}
-						t.Logf("%s %s seed %d: %s", what, id, seedsFrom()+uint64(1000*fi+i), strings.Join(fs, ", "))
+					if at := place(p.counsel.Findings, id); os.Getenv("HALVE_MISSED") != "" && p.departed && (at < 0 || at > 2) {
+						t.Logf("missed: %s, seed %d: %+v", id, seed, p.counsel.Findings)
 					}
 					p.leave()
 				}
 				t.Logf("%-22s %v", id, &s)
 				if s.visible > 0 {
 					confusion = append(confusion, fmt.Sprintf("%-22s %s", id, counts(s.named, "")))
-					alike = append(alike, fmt.Sprintf("%-22s %s", id, counts(s.alike, "")))
+				}
+				if s.visible < s.n {
+					invisible = append(invisible, fmt.Sprintf("%s %d of %d", id, s.n-s.visible, s.n))
+				}
+				for _, other := range slices.Sorted(maps.Keys(s.alike)) {
+					if k := s.alike[other]; c.of == nil && 3*k > s.visible {
+						why := whyAlike(id, other)
+						alike = append(alike, fmt.Sprintf("%-22s %-22s %s  %s", id, cmp.Or(other, "sound"), share(k, s.visible), why))
+						if why == "" && s.visible >= 100 {
+							t.Errorf("%s foretells what %s does on %d of %d benches: the reason is not listed", other, id, k, s.visible)
+						}
+					}
 				}
 				all.sum(&s)
 				if c.of == nil || slices.Contains(c.of, id) {
@@ -256,8 +314,10 @@ func TestFaultsAreNamed(t *testing.T) {
 			}
 			t.Logf("%-22s %v", "all", &all)
 			t.Logf("%-22s %v", "asked for", &asked)
+			t.Logf("of the visible, %d show nothing but a needle beyond the end; among the first three of the others %s", asked.beyond, share(asked.three-asked.beyondThree, asked.visible-asked.beyond))
+			t.Logf("invisible: %s", strings.Join(invisible, ", "))
 			t.Logf("named first, of the visible:\n%s", strings.Join(confusion, "\n"))
-			t.Logf("look-alikes of comparable prior:\n%s", strings.Join(alike, "\n"))
+			t.Logf("look-alikes of comparable prior on more than a third of the visible:\n%s", strings.Join(alike, "\n"))
 			atLeast(t, "among the first three", asked.threeAsOne, asked.visible, 0.98)
 			atLeast(t, "first where no look-alike is", asked.aloneFirst, asked.alone, 0.90)
 		})
