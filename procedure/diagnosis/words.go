@@ -16,7 +16,7 @@ var texts = sync.OnceValue(func() map[fault.ID]text {
 	return map[fault.ID]text{
 		fault.NoCurrent: {
 			"Nothing seems to flow. Do not lower R.",
-			"Hold one lead of a voltmeter to one end of the source and follow the loop with the other: cell, K1, series box, galvanometer. Behind the break it shows nothing. Without a voltmeter press one joint after another, K1 closed, and watch the needle.", ""},
+			"Hold one lead of a voltmeter to one end of the source and follow the loop with the other: cell, K1, series box, galvanometer. Behind the break it shows nothing. Without a voltmeter press one joint after another, K1 closed, and watch the needle. Is K2 open? Closed on a shunt box at 0 Ω it takes all the current.", ""},
 		fault.Reversed: {
 			"The needle goes the other way.",
 			"Look which terminal of the source the loop begins at: exchange the two leads of the source or, if it is meant so, write a note.", ""},
