@@ -230,10 +230,13 @@ func (p planner) say(step Step, n Next) {
 	p.c.Step, p.c.Next = step, &n
 }
 
+// benchUnfit is the id of the finding that the instruments cannot do it.
+const benchUnfit = "bench-unfit"
+
 // unfit says that the bench cannot do the practical, and what to change.
 func (p planner) unfit(step Step, say, try string) {
 	p.c.Step, p.c.Next = step, nil
-	p.c.Findings = append(p.c.Findings, Finding{ID: "bench-unfit", Probability: 1, Say: say, Try: try})
+	p.c.Findings = append(p.c.Findings, Finding{ID: benchUnfit, Probability: 1, Say: say, Try: try})
 }
 
 // question is the doubt about the source, as a sentence to add.

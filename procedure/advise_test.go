@@ -180,32 +180,96 @@ func TestUnfit(t *testing.T) {
 	}
 }
 
-// TestDead: where nothing flows the counsel never lowers R below half, and
-// says where to look.
+// TestDead: where nothing flows the counsel never lowers R below half, says
+// where to look, K2 included, and ends after a few readings of nothing.
 func TestDead(t *testing.T) {
 	s := ready(t)
-	lowest := math.Inf(1)
-	for range 20 {
-		n := Advise(s.s).Next
+	lowest, seen := math.Inf(1), 0
+	for n := Advise(s.s).Next; n != nil; n = Advise(s.s).Next {
 		switch n.Event {
 		case KindSetSeries:
 			lowest = min(lowest, *n.Ohm)
 			s.put(SeriesSet{*n.Ohm, n.TakeOut})
 		case KindReadFirst:
+			if seen++; seen > 2*mostAgain {
+				t.Fatalf("after %d readings of nothing: %s", seen-1, n.Do)
+			}
+			if seen > 4 && !(strings.Contains(n.Do, "cell") && strings.Contains(n.Do, "K1") && strings.Contains(n.Do, "whether K2 is open")) {
+				t.Errorf("where to look: %s", n.Do)
+			}
 			s.put(first(0))
 		default:
 			t.Fatalf("next is %+v", n)
 		}
 	}
-	n := Advise(s.s).Next
-	if lowest < 11110/2 || !strings.Contains(n.Do, "cell") || !strings.Contains(n.Do, "K1") {
-		t.Errorf("lowest %g; next %+v", lowest, n)
+	if lowest < 11110/2 {
+		t.Errorf("lowest %g", lowest)
+	}
+	if f := Advise(s.s).Findings; len(f) == 0 || f[0].ID != benchUnfit || !strings.Contains(f[0].Try, "whether K2 is open") {
+		t.Errorf("at the end: %+v", f)
 	}
 	// The joint is found: the practical goes on.
 	s.put(first(11))
-	if n := Advise(s.s).Next; n.Event != KindSetSeries || *n.TargetDiv < 20 {
+	if n := Advise(s.s).Next; n == nil || n.Event != KindSetSeries || *n.TargetDiv < 20 {
 		t.Errorf("after the needle has moved: %+v", n)
 	}
+}
+
+// TestSameAgain: what is looked at again and shows the same each time is asked
+// for a few times only, and the counsel ends with the reason.
+func TestSameAgain(t *testing.T) {
+	left := usualBench()
+	left.Galvanometer.Zero = apparatus.LeftZero
+	for _, tc := range []struct {
+		name, words string
+		s           *sitting
+		again       Body
+	}{
+		{"against the left stop", "left stop", sit(t, left, Wired{}, ZeroRead{0}, SeriesSet{Ohm: 11110}), first(-1)},
+		{"off scale by the shunt", "leaves the scale", ready(t, SeriesSet{Ohm: 3000}, first(24), ShuntSet{Ohm: 80}), ShuntedRead{OffScale: true}},
+		{"nothing left by the largest shunt", "takes everything", ready(t, SeriesSet{Ohm: 3000}, first(24), ShuntSet{Ohm: 2110}), shunted(0)},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			for range mostAgain {
+				tc.s.put(tc.again)
+			}
+			// Without the diagnosis, which may first send to another value.
+			if c := advise(tc.s.s); c.Next != nil || len(c.Findings) == 0 || c.Findings[0].ID != benchUnfit || !strings.Contains(c.Findings[0].Say, tc.words) {
+				t.Errorf("after %d times %+v: next %+v, findings %+v; want bench-unfit with %q", mostAgain, tc.again, c.Next, c.Findings, tc.words)
+			}
+		})
+	}
+}
+
+// TestUnfitLeads: readings that contradict one another at the largest series
+// value, however often it is read, end the counsel with its reason first, and
+// no finding of probability 0 stands beside it.
+func TestUnfitLeads(t *testing.T) {
+	s := ready(t, SeriesSet{Ohm: 11110}, first(10), first(-10), first(20), FirstRead{OffScale: true}, first(10))
+	for range 2 * mostAgain {
+		c := Advise(s.s)
+		sum := 0.0
+		for i, f := range c.Findings {
+			sum += f.Probability
+			if f.Probability <= 0 || i > 0 && f.Probability > c.Findings[i-1].Probability*(1+1e-9) {
+				t.Errorf("event %d: finding %d of %+v", c.Seq, i, c.Findings)
+			}
+		}
+		if sum > 1+1e-9 {
+			t.Errorf("event %d: the probabilities add up to %g", c.Seq, sum)
+		}
+		if c.Next == nil {
+			if c.Findings[0].ID != benchUnfit || c.Findings[0].Say == "" || c.Findings[0].Try == "" {
+				t.Errorf("nothing to do, and first of all is %+v", c.Findings)
+			}
+			return
+		}
+		if c.Next.Event != KindReadFirst {
+			return // it goes on elsewhere
+		}
+		s.put(first(10))
+	}
+	t.Errorf("it comes to no end: %+v", Advise(s.s).Next)
 }
 
 // TestOffScale: a needle beyond the end is answered with more resistance, and

@@ -1,7 +1,6 @@
 package procedure
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -185,6 +184,9 @@ const follows = 0.5
 func (p planner) diagnose() {
 	found := p.s.findings()
 	for _, f := range found {
+		if f.Probability <= 0 {
+			continue
+		}
 		out := Finding{ID: f.ID, Probability: f.Probability, Say: f.Say, Try: f.Try}
 		if len(f.Strike) > 0 {
 			// One after another: as long as there is more to strike, the
@@ -243,31 +245,47 @@ func (p planner) doing(event string) string {
 const mostFindings = 5
 
 // unlessFaulty takes back that the bench cannot do the practical as far as a
-// fault may be what makes it look so: the largest series value is tried first,
-// and the probabilities add up to one.
+// fault may be what makes it look so: the largest series value is tried first.
+// Where nothing is left to try it comes first, and is as probable as the most
+// probable fault at the least; the probabilities add up to one.
 func (p planner) unlessFaulty() {
-	i := slices.IndexFunc(p.c.Findings, func(f Finding) bool { return f.ID == "bench-unfit" })
+	i := slices.IndexFunc(p.c.Findings, func(f Finding) bool { return f.ID == benchUnfit })
 	if i < 0 {
 		return
 	}
-	for j, f := range p.c.Findings {
-		if j != i {
-			p.c.Findings[i].Probability -= f.Probability
-		}
-	}
-	p.c.Findings[i].Probability = max(0, p.c.Findings[i].Probability)
-	// It is among those told as long as there is nothing else to do.
-	if n := len(p.c.Findings); n > mostFindings {
-		p.c.Findings = p.c.Findings[:mostFindings]
-	}
-	slices.SortStableFunc(p.c.Findings, func(a, b Finding) int { return cmp.Compare(b.Probability, a.Probability) })
-	set, _ := p.s.bench.series.Floor(p.s.bench.series.Max())
-	r := p.s.current()
-	if r == nil || r.setting.Ohm >= set.Ohm*(1-1e-9) || p.triesSinceRow() > 2*testsAgain || p.judge(set).Verdict == safety.Stop {
+	unfit := p.c.Findings[i]
+	faults := slices.Delete(p.c.Findings, i, i+1)
+	if len(faults) == 0 {
+		p.c.Findings = []Finding{unfit}
 		return
 	}
-	p.c.Findings = slices.DeleteFunc(p.c.Findings, func(f Finding) bool { return f.ID == "bench-unfit" })
-	p.propose(set, nil, p.c.Findings[0].Say+" ")
+	if set := p.largest(); p.triesLargest(set) {
+		p.c.Findings = faults
+		p.propose(set, nil, faults[0].Say+" ")
+		return
+	}
+	all, most := 0.0, 0.0
+	for _, f := range faults {
+		all, most = all+f.Probability, max(most, f.Probability)
+	}
+	if unfit.Probability = 1 - all; unfit.Probability < most {
+		for j := range faults {
+			faults[j].Probability /= all + most
+		}
+		unfit.Probability = most / (all + most)
+	}
+	p.c.Findings = slices.Insert(faults, 0, unfit)
+	if len(p.c.Findings) > mostFindings {
+		p.c.Findings = p.c.Findings[:mostFindings]
+	}
+}
+
+// triesLargest reports whether the largest series value, set, can tell a fault
+// from an unfit bench: not where it was tried, and not where no current flows
+// with less.
+func (p planner) triesLargest(set apparatus.Setting) bool {
+	r := p.s.current()
+	return r != nil && r.setting.Ohm < set.Ohm*(1-1e-9) && p.ev.stillNeedle == 0 && p.triesSinceRow() <= 2*testsAgain && p.judge(set).Verdict != safety.Stop
 }
 
 // testsAgain is how often a test is asked for before the practical goes on

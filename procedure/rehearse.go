@@ -2,7 +2,6 @@ package procedure
 
 import (
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -172,16 +171,17 @@ func (r rehearsal) again(stated *State) *Result {
 
 // failure says in a sentence why a rehearsal did not come to its end.
 func (r rehearsal) failure() (say, try string) {
+	read, moved := false, false
+	for _, rd := range r.state.firsts() {
+		read, moved = true, moved || rd.off || math.Abs(rd.div) > 2*r.state.bench.Galvanometer.Step()
+	}
+	if read && !moved { // and no joint to be looked at yet
+		return "The needle would hardly move at any series value that is safe to try.", "Take a source of more EMF, or a more sensitive galvanometer."
+	}
 	for _, f := range r.last.Findings {
-		if f.ID == "bench-unfit" {
+		if f.ID == benchUnfit {
 			return f.Say, strings.TrimPrefix(f.Try, "Open K1. ") // nobody is at the bench yet
 		}
-	}
-	moved := slices.ContainsFunc(r.state.runs, func(x run) bool {
-		return slices.ContainsFunc(x.first, func(rd reading) bool { return rd.off || math.Abs(rd.div) > 2*r.state.bench.Galvanometer.Step() })
-	})
-	if !moved {
-		return "The needle would hardly move at any series value that is safe to try.", "Take a source of more EMF, or a more sensitive galvanometer."
 	}
 	if g := r.state.bench.Galvanometer; g.Divisions/g.Step() < 10 {
 		return "The scale is too coarse: no five rows come of it.", "Take a galvanometer with a finer scale."

@@ -41,9 +41,10 @@ func (p planner) setSeries(why string) {
 // tapLower goes on from a needle that did not surely move. K1 may have made no
 // contact: the next value is tapped as well.
 func (p planner) tapLower(why string) {
-	set, _ := p.s.bench.series.Ceil(p.ev.tapDown)
+	down, _ := p.s.bench.series.Ceil(p.ev.tapDown)
+	set, v := p.untilBorne(down)
 	checked := p.rereads() > 1 && p.ev.emfHigh/set.Ohm <= safety.GentleCurrent
-	if p.stillRuns() > 1 && !checked || set.Ohm >= p.ev.stillNeedle*(1-1e-9) || p.judge(set).Verdict == safety.Stop {
+	if p.stillRuns() > 1 && !checked || set.Ohm >= p.ev.stillNeedle*(1-1e-9) || v.Verdict == safety.Stop {
 		p.noCurrent()
 		return
 	}
@@ -152,11 +153,20 @@ func (p planner) rereads() int {
 }
 
 // noCurrent comes when the needle stands still at every value that may be tried.
+// Only so often is it to be looked at again.
 func (p planner) noCurrent() {
-	const do = "Nothing seems to flow. Do not lower R. Look at the cell, then at K1, then at each joint of the loop in turn, and read again. If all is sound, the galvanometer may need more current than this: state its full scale in the bench."
+	const (
+		look = "Look at the cell, then at K1, then whether K2 is open and the galvanometer not bridged, then at each joint of the loop in turn, and read again."
+		do   = "Nothing seems to flow. Do not lower R. " + look + " If all is sound, the galvanometer may need more current than this: state its full scale in the bench."
+	)
 	r := p.s.current()
 	if r != nil && p.judge(r.setting).Verdict != safety.Stop {
-		p.say(StepFirst, Next{Event: KindReadFirst, Do: do})
+		if p.counted(r.first) < mostAgain {
+			p.say(StepFirst, Next{Event: KindReadFirst, Do: do})
+			return
+		}
+		p.unfit(StepFirst, "Nothing seems to flow: the needle hardly moves however often it is read, and less resistance is not safe to try.",
+			look+" If all is sound, state the galvanometer's full scale in the bench, as it may need more current than this; or take a more sensitive one, or a source of more EMF.")
 		return
 	}
 	set, why := p.largest(), "Nothing seems to flow, and this value is not safe if it does. "
@@ -270,6 +280,8 @@ func (p planner) inRun(r *run) {
 	v := p.view(-1)
 	first := math.Abs(p.ev.average(v.agreed))
 	switch {
+	case p.ev.backwards && p.counted(r.first) >= mostAgain:
+		p.unfit(StepFirst, "The needle goes against its left stop however often it is read.", "Open K1. Exchange the leads at the source, or those at the galvanometer, and read again.")
 	case p.ev.backwards:
 		p.say(StepFirst, Next{Event: KindReadFirst, Do: "The needle goes against its left stop: open K1 at once and exchange the leads at the source. Then tap K1 again."})
 	case p.s.lastOff(r.first), p.mixed(r), first <= p.ev.still():

@@ -108,6 +108,10 @@ func (p planner) readShunted() {
 
 // judgeShunted decides what a shunted reading is good for.
 func (p planner) judgeShunted(r *run, b *branch, first float64) {
+	if !p.s.anyAlive(b.readings) && p.counted(b.readings) >= mostAgain {
+		p.unfit(StepShunt, "With K2 closed the needle leaves the scale however often it is read.", "Open K1. Have the shunt box and its leads looked over: it belongs across the galvanometer's terminals.")
+		return
+	}
 	if !p.s.anyAlive(b.readings) {
 		p.say(StepShunt, Next{Event: KindReadShunted, Do: "Open K1: a shunt cannot drive the needle off the scale unless it is wired wrongly. Trace the shunt's leads, then read again."})
 		return
@@ -151,6 +155,10 @@ func (p planner) aside(v view) bool { return p.ev.average(v.agreed)*p.signed(1) 
 // fallenToNothing comes when the shunt takes everything.
 func (p planner) fallenToNothing(b *branch) {
 	more := p.easyShunt(8*max(b.value.setting.Ohm, p.s.bench.shunt.Least()), 0)
+	if more.Ohm <= b.value.setting.Ohm*(1+1e-9) && p.counted(b.readings) >= mostAgain {
+		p.unfit(StepShunt, "The shunt takes everything though its box stands at its largest value, however often it is read.", "Look whether the galvanometer is bridged; if not, take a shunt box that makes greater values.")
+		return
+	}
 	if more.Ohm <= b.value.setting.Ohm*(1+1e-9) {
 		p.say(StepShunt, Next{Event: KindReadShunted, Do: "The shunt takes everything though its box stands at its largest value: is the galvanometer bridged somewhere? Look, then read again."})
 		return
