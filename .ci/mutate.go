@@ -49,6 +49,9 @@ var excused = map[string]string{
 	"bound.go:clip t > 0.5, with >=":                          "from the middle either end is as near",
 	"bound.go:Least c.b >= (1-1e-9)/div, with >":              rounding,
 
+	"bound.go:Bound l.leastSlope(told[0])*LeastOfPlate > plate, with >=": "exactly the share that may be left",
+	"bound.go:farRest c.b <= most*c.a, with <":                           "exactly the rest that is believed",
+
 	"convert.go:ConversionCautions power >= burningPower, with >": "a power of exactly 1 W",
 
 	"rule_off.go:offRule c.SeriesOhm > c.OffAt*(1+1e-9), with >=":           rounding,

@@ -89,7 +89,12 @@ func TestBoundTolerance(t *testing.T) {
 	// 1010a + b = 1/(24.1·1.01) meets 1980a + b = 1/14.9: a = 2.68362e-5,
 	// b = 0.0139784, and 792a + b = 0.0352326, so 28.3828 at 800 Ω.
 	two := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.1, Tolerance: 0.01, Readings: []FirstReading{{SeriesOhm: 2000, Div: 15}, {SeriesOhm: 1000, Div: 24}}}
-	// The same in a box of a million times the resistance.
+	// The first with a rest that may have been half a division off: it was 14.4
+	// at least, so 1980a + b = 1/14.4 and a = 2.92386e-5, b = 0.0115520, and
+	// 792a + b = 0.0347090.
+	drifted := two
+	drifted.Readings = []FirstReading{{SeriesOhm: 2000, Div: 15, Drift: 0.5}, {SeriesOhm: 1000, Div: 24}}
+	// Two readings in a box of a million times the resistance.
 	huge := two
 	huge.RestHigh = 1e9 // as stated on its plate
 	huge.Readings = []FirstReading{{SeriesOhm: 2e9, Div: 15}, {SeriesOhm: 1e9, Div: 24}}
@@ -100,6 +105,7 @@ func TestBoundTolerance(t *testing.T) {
 	}{
 		{"one reading", one, 5000, 27.1578},
 		{"two readings", two, 800, 28.3828},
+		{"a rest that drifted", drifted, 800, 28.8110},
 		{"two readings at 10⁹ Ω", huge, 8e8, 28.3828},
 	} {
 		if got, ok := tc.loop.Bound().Worst(tc.ohm); !ok || math.Abs(got-tc.want) > 1e-4 {
@@ -201,6 +207,43 @@ func TestBoundDrift(t *testing.T) {
 	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 12.5, Zero: 5, Drift: 2.5}}}
 	if got, ok := l.Bound().Worst(10000); !ok || math.Abs(got-15.5*1.01) > 1e-9 {
 		t.Errorf("at 10000 Ω bounded at %g, %t; want 15.655", got, ok)
+	}
+}
+
+// TestPlateUnsaid: a single reading takes a plate's place only where it leaves
+// half of the stated sensitivity at least, 1000 Ω beside the box allowed for. By
+// hand: 10 ± 0.1 at 9000 Ω leave k/E of 1/(10.1·1.01·10 000 Ω) = 9.803e-6; half
+// of it is 4.90e-6. Of a box of 20 % the loop has up to 11 800 Ω, and half is
+// 4.15e-6. Where the plate stays, 1/(plate · 5000 Ω · (1 − t)) is the worst at
+// 5000 Ω; else 10.201·(1 + t)/(1 − t)·9000/5000.
+func TestPlateUnsaid(t *testing.T) {
+	for _, tc := range []struct {
+		plate, tolerance, want float64
+	}{
+		{4.7e-6, 0, 1 / (4.7e-6 * 5000)},
+		{5.0e-6, 0, 10.201 * 9 / 5},
+		{4.0e-6, 0.2, 1 / (4.0e-6 * 5000 * 0.8)},
+		{4.5e-6, 0.2, 10.201 * 1.5 * 9 / 5},
+	} {
+		l := Loop{EMFHigh: 1.5, Divisions: 30, Doubt: 0.1, Tolerance: tc.tolerance, FullScaleLow: tc.plate * 1.5 * 30, Readings: []FirstReading{{SeriesOhm: 9000, Div: 10}}}
+		if got, ok := l.Bound().Worst(5000); !ok || math.Abs(got-tc.want) > 1e-4*tc.want {
+			t.Errorf("plate %g, tolerance %g: Worst(5000) = %g, %t; want %g", tc.plate, tc.tolerance, got, ok, tc.want)
+		}
+	}
+}
+
+// TestRefutedAlone: readings that refute the plate and agree among themselves
+// are not torn: 10 ± 1 at 10 000 Ω where the plate lets go to 4.8. Where they
+// agree only with tens of kilo-ohms beside the box they are.
+func TestRefutedAlone(t *testing.T) {
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 1, FullScaleLow: 1e-3, Readings: []FirstReading{{SeriesOhm: 10000, Div: 10}}}
+	if b := l.Bound(); !b.Refuted() || b.Torn() {
+		t.Errorf("one reading: refuted %t, torn %t; want only the first", b.Refuted(), b.Torn())
+	}
+	// 1/θ = aR + b: (1/10 − 1/11)/5000 Ω = 1.8e-6 and b = 0.082, so b/a = 45 kΩ.
+	l.Doubt, l.Readings = 0.1, []FirstReading{{SeriesOhm: 10000, Div: 10}, {SeriesOhm: 5000, Div: 11}}
+	if b := l.Bound(); !b.Refuted() || !b.Torn() {
+		t.Errorf("two readings: refuted %t, torn %t; want both", b.Refuted(), b.Torn())
 	}
 }
 
