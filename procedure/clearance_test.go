@@ -147,7 +147,8 @@ func TestClearRefutedByNoBench(t *testing.T) {
 			}
 		}
 	})
-	if clears[safety.K1] < 50 || clears[safety.K2] < 20 {
+	// There are some hundred and some twenty by chance; so few are not chance.
+	if clears[safety.K1] < 10 || clears[safety.K2] < 3 {
 		t.Errorf("clear was said only %v times: the test has lost its way", clears)
 	}
 }

@@ -102,8 +102,14 @@ func (p planner) easyShunt(ohm, by float64) apparatus.Setting {
 	return set
 }
 
+// readShunted asks for the shunted deflection. No clearance sees a shunt that
+// is across the series box: the first time K2 is only touched.
 func (p planner) readShunted() {
-	p.say(StepShunt, Next{Event: KindReadShunted, Do: "Close K1, then K2. The shunted needle creeps: wait until it rests, tap the case lightly and read what it shows, whatever the half would be. Open K2, then K1."})
+	do := "Close K1, then K2. The shunted needle creeps: "
+	if p.shuntedReadings() == 0 {
+		do = "Close K1, then touch K2: the needle must fall; if it leaps up, open K1. Hold K2; the needle creeps: "
+	}
+	p.say(StepShunt, Next{Event: KindReadShunted, Do: do + "wait until it rests, tap the case lightly and read what it shows, whatever the half would be. Open K2, then K1."})
 }
 
 // judgeShunted decides what a shunted reading is good for.
