@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -303,7 +304,7 @@ func (w *writer) demonstrator() {
 				try = strings.TrimSpace(try + fmt.Sprintf(" Event %d could be struck.", f.Mend.Seq))
 			}
 			t.Rows = append(t.Rows, document.TableRow{Cells: [][]document.Span{
-				document.Plain(f.ID), value(f.Probability, fmt.Sprintf("%.0f\u00a0%%", 100*f.Probability)), document.Plain(f.Say), document.Plain(try)}})
+				document.Plain(f.ID), value(f.Probability, likely(f.Probability)), document.Plain(f.Say), document.Plain(try)}})
 		}
 		w.add(t)
 	}
@@ -319,7 +320,7 @@ func (w *writer) demonstrator() {
 			for _, s := range c.Slips {
 				t.Rows = append(t.Rows, document.TableRow{Cells: [][]document.Span{
 					document.Join(document.Rich(claimName(c)+" = "), document.Said(w.claimText(c.Seq))), document.Plain(s.ID),
-					value(s.Probability, fmt.Sprintf("%.0f\u00a0%%", 100*s.Probability)), document.Plain(s.Say)}})
+					value(s.Probability, likely(s.Probability)), document.Plain(s.Say)}})
 			}
 		}
 		if len(t.Rows) > 0 {
@@ -479,3 +480,6 @@ func (w *writer) entry(b procedure.Body) []document.Span {
 	}
 	return document.Plain(b.Kind())
 }
+
+// likely says a probability for a table, where what is certain needs a word.
+func likely(p float64) string { return cmp.Or(procedure.Chance(p), "certain") }
