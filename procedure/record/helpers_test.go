@@ -294,3 +294,12 @@ func (f *failing) Intact(size int64) error {
 }
 
 func (f *failing) Close() error { f.closed = true; return nil }
+
+// stride is the step of the tests that go through a record byte by byte: every
+// byte, but with -short, as under the race detector, every seventeenth.
+func stride() int {
+	if testing.Short() {
+		return 17
+	}
+	return 1
+}
