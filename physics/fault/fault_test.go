@@ -51,6 +51,8 @@ func TestCircuitFaults(t *testing.T) {
 		// The inner shunt takes its share of the current: Gs/(G+Gs).
 		{InnerShunt, "", open(emf, inner, series, parallel(movement, 60)) * 60 / (movement + 60),
 			shunted(emf, inner, series, shunt, parallel(movement, 60)) * 60 / (movement + 60)},
+		// K2 closed where it is said to be open, and the reverse.
+		{ColumnsSwapped, "K2 the wrong way", s(series, shunt), sound},
 		{Leakage, "", o(parallel(series, 2e4)), s(parallel(series, 2e4), shunt)},
 		{SourceWeak, "", open(0.78*emf, 15*inner, series, movement), shunted(0.78*emf, 15*inner, series, shunt, movement)},
 		{SourceDoubled, "", open(2*emf, 2*inner, series, movement), shunted(2*emf, 2*inner, series, shunt, movement)},
@@ -97,6 +99,13 @@ func TestWrite(t *testing.T) {
 		{PointerSticks, "", Look{Div: -0.5, Divisions: 30}, 1, 0},
 		{ScaleUneven, "", Look{Div: 15, Divisions: 30}, 0.1, 14.25},
 		{SourceRunningDown, "", Look{Div: 20, Age: 5}, 0.02, 20 * math.Exp(-0.1)},
+		{HalfMissed, "", Look{Div: 11, Divisions: 30, First: 24, Other: 20, Shunted: true}, 0, 10},
+		{HalfMissed, "", Look{Div: -11, Divisions: 30, First: -24, Other: 20, Shunted: true}, 0, -10},
+		{HalfMissed, "", Look{Div: 24, Divisions: 30, First: 24, Other: 20}, 0, 24},
+		// The half of 25 is hardly another than that of 24: nobody misses it.
+		{HalfMissed, "", Look{Div: 11, Divisions: 30, First: 24, Other: 25, Shunted: true}, 0, 11},
+		{ComputedNotRead, "", Look{Div: 9, Divisions: 30, First: 24, Shunted: true}, 0, 12},
+		{ComputedNotRead, "", Look{Div: 24, Divisions: 30, First: 24}, 0, 24},
 	} {
 		for _, f := range Catalogue() {
 			if f.ID != tc.id || f.Form != tc.form {
@@ -147,7 +156,52 @@ func TestToggles(t *testing.T) {
 	if got := Complement.Made(r, apparatus.Setting{Ohm: 3}, 0); got != 7 {
 		t.Errorf("the plugs of 3 of 10 ohm the other way round make %g, want 7", got)
 	}
+	if got := AsSaid.Made(r, apparatus.Setting{Ohm: 3}, 7); got != 3 {
+		t.Errorf("3 ohm as said is %g", got)
+	}
+	if got := len(Toggles(decade)); got != 4 {
+		t.Errorf("%d toggles of two dials, want a step up and down of each", got)
+	}
 	if got := Factor.Made(r, apparatus.Setting{Ohm: 3}, 0.1); math.Abs(got-0.3) > 1e-12 {
 		t.Errorf("a tenth of 3 ohm is %g", got)
+	}
+}
+
+// What a bench can have: not what comes about only when a row is written down,
+// nor plugs read the wrong way round where there are none.
+func TestWhere(t *testing.T) {
+	plug, decade := apparatus.Box{Kind: apparatus.Plug}, apparatus.Box{Kind: apparatus.Decade}
+	for _, f := range Catalogue() {
+		if want := f.ID != ColumnsSwapped || f.Form == "K2 the wrong way"; f.Benchable() != want {
+			t.Errorf("%s %s can be had on a bench: %v", f.ID, f.Form, !want)
+		}
+		for _, x := range []struct {
+			series, shunt apparatus.Box
+			not           ID
+		}{{plug, plug, ""}, {decade, plug, SeriesComplement}, {plug, decade, ShuntComplement}} {
+			if got, want := f.Fits(x.series, x.shunt), f.ID != x.not || x.not == ""; got != want {
+				t.Errorf("%s fits a %s series box and a %s shunt box: %v", f.ID, x.series.Kind, x.shunt.Kind, got)
+			}
+		}
+	}
+}
+
+// An edit of a circuit that has not what is edited fails, and says what.
+func TestForeignCircuit(t *testing.T) {
+	for _, f := range Catalogue() {
+		if f.Edit == nil {
+			continue
+		}
+		if err := f.Edit(new(circuit.Netlist), true); err == nil {
+			t.Errorf("%s %s: an empty circuit is edited without an error", f.ID, f.Form)
+		}
+	}
+	broken := Fault{Size: Size{What: Ohm, Mid: 1}} // adds no element of that name
+	if _, _, err := broken.Netlist(circuit.Bench{EMF: emf, Movement: movement, Series: series}, 0); err == nil {
+		t.Error("a size without its element: no error")
+	}
+	broken.Edit = func(n *circuit.Netlist, _ bool) error { return n.Open("no such element") }
+	if _, _, err := broken.Netlist(circuit.Bench{EMF: emf, Movement: movement, Series: series}, 0); err == nil {
+		t.Error("an element that is not there: no error")
 	}
 }

@@ -662,7 +662,7 @@ func (w *work) anything(h *hypothesis, j int, weight float64) {
 			}
 		}
 		o := w.localFit(j, w.pick(others), weight)
-		o.log += w.uniform(&w.looks[i])
+		o.log += w.miswritten(&w.looks[i])
 		w.put(instance{h: h, id: h.ID, first: j, last: j, branch: -1, at: i}, weight/float64(len(w.runs[j])), o)
 	}
 }
@@ -680,6 +680,22 @@ func (w *work) uniform(l *look) float64 {
 		return -math.Log(w.in.Divisions)
 	}
 	return -math.Log(2 * w.in.Divisions)
+}
+
+// sideKept is how often a number that is written down wrong keeps its side of
+// zero (common practice, no source): a lost sign is a fault of its own.
+const sideKept = 0.95
+
+// miswritten is the logarithm of the density of a reading that is any number
+// written in place of the right one.
+func (w *work) miswritten(l *look) float64 {
+	switch {
+	case l.off != 0 || w.in.LeftZero:
+		return w.uniform(l)
+	case l.div-l.zero < -w.in.Step:
+		return math.Log((1 - sideKept) / w.in.Divisions)
+	}
+	return math.Log(sideKept / w.in.Divisions)
 }
 
 // density is the logarithm of the density of a reading where the needle was to

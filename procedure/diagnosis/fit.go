@@ -185,7 +185,7 @@ func fit(b *belief, samples []sample, start vector, room float64) outcome {
 			break
 		}
 	}
-	out := outcome{cost: now.cost, log: b.factor.halfLogDet() - now.cost}
+	out := outcome{cost: now.cost, log: b.factor.halfLogDet()}
 	bounded := false
 	for i := range samples {
 		if samples[i].at.off == 0 {
@@ -197,6 +197,7 @@ func fit(b *belief, samples []sample, start vector, room float64) outcome {
 	if bounded {
 		now.at(b, samples, &p, n, false)
 	}
+	out.log -= now.cost
 	var ok bool
 	if out.belief, ok = believe(p, now.info); !ok {
 		out.log -= b.factor.halfLogDet()
@@ -204,29 +205,39 @@ func fit(b *belief, samples []sample, start vector, room float64) outcome {
 	}
 	out.log -= out.factor.halfLogDet()
 	if bounded {
-		out.log += out.beyond(now.grad)
+		out.log += out.beyond(samples, now.grad)
 	}
 	return out
 }
 
-// beyond is the logarithm of the part of a normal law that lies beyond a plane
-// through the place b, where the law has the given slope, over its density
-// there; 0 where it has none. A reading off the scale says no more than that.
-func (b *belief) beyond(slope vector) float64 {
-	const flat = 1e-2
+// beyond is what a reading off the scale adds, in units of the logarithm, to the
+// evidence of the others: the part of the normal law b that lies where the
+// needle is off the scale, over the density at its place, where it has the given
+// slope. Of several such readings the one that bounds most counts; the others
+// are much the same.
+func (b *belief) beyond(samples []sample, slope vector) float64 {
+	within := math.Inf(1) // of the bound, in standard deviations; below 0 outside
+	here := at(&b.mean)
+	for i := range samples {
+		s := &samples[i]
+		if s.at.off == 0 {
+			continue
+		}
+		var by vector
+		past := float64(s.at.off) * (s.h.predict(s, here, &by) - s.at.div)
+		within = min(within, past/math.Sqrt(b.factor.spread(by)+s.sigma*s.sigma))
+	}
 	steep := math.Sqrt(b.factor.spread(slope))
-	if !(steep > flat) {
-		return 0
-	}
-	if steep > farTail {
-		return -math.Log(steep * math.Sqrt(2*math.Pi))
-	}
-	return steep*steep/2 + math.Log(math.Erfc(steep/math.Sqrt2)/2)
+	return steep*steep/2 + logTail(steep-within)
 }
 
-// farTail is from where on, in standard deviations, a normal law's tail is well
-// described by the first term of its series.
-const farTail = 12
+// logTail is the logarithm of the part of the unit normal law above z.
+func logTail(z float64) float64 {
+	if z > 30 { // the first term of its series
+		return -z*z/2 - math.Log(z*math.Sqrt(2*math.Pi))
+	}
+	return math.Log(math.Erfc(z/math.Sqrt2) / 2)
+}
 
 // normal is half the sum of squares of the misfits at a place, with its
 // gradient and its Gauss–Newton matrix.

@@ -124,11 +124,11 @@ func (h *hypothesis) predict(s *sample, p point, slope *vector) float64 {
 	case fault.EMF:
 		slope[number] = div * dSize / size
 	}
-	if h.Write != nil {
+	// Nobody misreads a needle beyond the end.
+	if h.Write != nil && (h.Pointer || math.Abs(div) <= s.at.divisions) {
 		l := fault.Look{Div: div, Divisions: s.at.divisions, Shunted: s.at.shunted, Age: s.age}
 		at := h.Write(l, size)
 		if off := float64(s.at.off); !h.Pointer && off*div > off*at {
-			// Nobody misreads a needle beyond the end.
 			slope[zero] = 1
 			return div + s.at.zero + p.vector[zero]
 		}

@@ -20,7 +20,7 @@ func priors() []prior {
 		{sound, "", 85, "a little more than half of all practicals have no fault at any time"},
 		{fault.NoCurrent, "", 4, "a dead cell or a loose joint is the commonest of all"},
 		{fault.Reversed, "", 3, "one of two ways to join a cell"},
-		{fault.SeriesBypassed, "", 1, "one lead on the wrong terminal of the box"},
+		{fault.SeriesBypassed, "", 2, "a lead on the wrong terminal of the box, or a wire across it"},
 		{fault.SeriesPlug, "one row", 4, "counting plugs is most of the work with a box"},
 		{fault.SeriesPlug, "every row", 2, "a plug that is always forgotten, or rocks in its hole"},
 		{fault.SeriesComplement, "", 2, "which way round a plug works is asked at every first practical"},
