@@ -44,7 +44,17 @@ func (Wired) Check() error { return nil }
 func (s SourceMeasured) Check() error {
 	return cmp.Or(
 		inside("emf_V", s.EMF, 1e-6, apparatus.MaxEMF, "V"),
-		insideIf("u_emf_V", s.UEMF, 0, apparatus.MaxEMF, "V"))
+		insideIf("u_emf_V", s.UEMF, 0, apparatus.MaxEMF, "V"),
+		doubtBelow(s.UEMF, s.EMF))
+}
+
+// doubtBelow refuses an EMF that may as well be nothing or its own opposite:
+// it was not measured, and no clearance could be given by it.
+func doubtBelow(u *float64, emf float64) error {
+	if u == nil || *u < emf {
+		return nil
+	}
+	return fmt.Errorf("u_emf_V is the standard uncertainty of emf_V and lies below it, %g V, not at %g", emf, *u)
 }
 
 func (z ZeroRead) Check() error {

@@ -60,6 +60,7 @@ func TestDecodeRefuses(t *testing.T) {
 		{"a key in capitals", `{"event":"zero","DIV":5}`, "zero needs div"},
 		{"a key in capitals beside its own", `{"event":"zero","div":5,"Div":6}`, `unknown key "Div"; it takes div`},
 		{"a key in capitals deep inside", benchWith(`"divisions"`, `"Divisions"`), `galvanometer: unknown key "Divisions"; it takes label, divisions, zero`},
+		{"an EMF that is all doubt", `{"event":"source","emf_V":1.5,"u_emf_V":20}`, "u_emf_V is the standard uncertainty of emf_V and lies below it, 1.5 V, not at 20"},
 		{"no zero", benchWith(`"zero":"centre",`, ""), `galvanometer: zero is missing: it is "centre" or "left"`},
 		{"a zero of another kind", benchWith(`"centre"`, `"right"`), `galvanometer: zero is "centre" or "left"`},
 		{"NaN", `{"event":"set-series","ohm":NaN}`, "one JSON object"},

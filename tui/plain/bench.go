@@ -137,7 +137,7 @@ func (f *form) source() error {
 		f.say("The EMF has to be typed, such as 1.5 V.")
 	}
 	return f.optional("its standard uncertainty", "How sure is that, as a standard uncertainty in volts?", quantity.Volt, &f.bench.Source.UEMF, func(v float64) error {
-		return apparatus.Source{EMF: f.bench.Source.EMF, UEMF: &v}.Validate()
+		return procedure.SourceMeasured{EMF: f.bench.Source.EMF, UEMF: &v}.Check()
 	})
 }
 

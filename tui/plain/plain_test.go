@@ -321,6 +321,7 @@ func TestWords(t *testing.T) {
 		{"source put right", append(form[:16:16], "3.52", "back", "1.52", ""), []string{"the EMF is 1.52 volt."}, "source"},
 		{"source again at its uncertainty", append(form[:16:16], "3.52", "source 1.52 +- 0.01"), []string{"the EMF is 1.52 volt, its"}, "source"},
 		{"no voltage that there is", append(form[:16:16], "2000", "skip"), []string{"Not taken: ", "The EMF is left as it was"}, ""},
+		{"an uncertainty that leaves nothing", append(form[:16:16], "1.5", "20", "0.01"), []string{"the standard uncertainty belongs to the EMF and lies below it"}, "source"},
 		{"an uncertainty that there is not", append(form[:16:16], "1.5", "2000", "0.01"), []string{"Not taken: ", "How sure is the 1.5 volt"}, "source"},
 		{"off on the left", append(form[:16:16], "skip", "", "off left"), []string{"first deflection off the scale on the left"}, "set-series read-first"},
 		{"the word of the question before its answer", append(form[:16:16], "source 1.52", "", "series 3k", "first 24"), []string{"first deflection 24 divisions"}, "source set-series read-first"},

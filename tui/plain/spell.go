@@ -67,7 +67,7 @@ func plainly(why string) string {
 }
 
 var keys = strings.NewReplacer(
-	"u_emf_V", "the standard uncertainty of the EMF", "emf_V", "the EMF",
+	"u_emf_V is the standard uncertainty of emf_V", "the standard uncertainty belongs to the EMF", "u_emf_V", "the standard uncertainty of the EMF", "emf_V", "the EMF",
 	"u_resistance_ohm", "the standard uncertainty of the resistance", "resistance_ohm", "the resistance",
 	"u_full_scale_A", "the standard uncertainty of the full-scale current", "full_scale_A", "the full-scale current",
 	"resolution_div", "the part of a division", "coils_ohm", "the list of coils", "dials_ohm", "the list of dials",

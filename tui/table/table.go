@@ -292,6 +292,9 @@ func (h head) row(r record) (*row, error) {
 			continue
 		}
 		c := apart(r.fields[i])
+		if c.text == "" && len(c.struck) == 0 { // nothing, struck out
+			continue
+		}
 		c.column = i + 1
 		for _, text := range append([]*string{&c.text}, pointers(c.struck)...) {
 			var err error

@@ -115,6 +115,7 @@ func TestTaken(t *testing.T) {
 			"wired R3000 first24 S90 shunted12 keep strike7(struck out in the table) strike5(struck out in the table)"},
 		{"a column for it", "series,first,shunt,shunted,struck\n3000,24,90,12,needle stuck\n2770,26,85,12.5,no\n2770,26,85,12.5,x\n",
 			"wired R3000 first24 S90 shunted12 keep strike7(needle stuck) strike5(needle stuck) R2770 first26 S85 shunted12.5 keep R2770 first26 S85 shunted12.5 keep strike19(struck out in the table) strike17(struck out in the table)"},
+		{"nothing, struck out", "series,first,shunt,shunted\n~~~~,~~ ~~\n3000,24,90,12~~~~\n", "wired R3000 first24 S90 shunted12 keep"},
 		{"own values", "series,first,shunt,shunted,resistance,merit (uA/div)\n3000,24,90,12,92.8,20.2\n2770,26,85,12.5,,\n",
 			"wired R3000 first24 S90 shunted12 keep resistance1=92.8 merit1=20.2 uA/div R2770 first26 S85 shunted12.5 keep"},
 	} {
