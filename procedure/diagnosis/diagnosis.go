@@ -356,26 +356,27 @@ func (h *hypothesis) plugs() int {
 // is not looked into further.
 const hopeless = 18
 
-// room is the cost from which on a hypothesis of the given weight, that is to
-// explain some samples after all that is believed, is hopeless: its evidence is
-// no greater than the densities of the readings allow.
-func (w *work) room(weight float64, samples []sample, believed *outcome) float64 {
-	most := math.Log(weight) + believed.log
+// room returns the greatest logarithm that an evidence can have which is to
+// explain some samples after all that is believed, by the densities of the
+// readings; and the cost from which on a hypothesis of the given weight is
+// hopeless.
+func (w *work) room(weight float64, samples []sample, believed *outcome) (most, room float64) {
+	most = believed.log
 	for k := range samples {
 		if samples[k].at.off == 0 {
 			most -= samples[k].width
 		}
 	}
-	return most - w.best + hopeless
+	return most, math.Log(weight) + most - w.best + hopeless
 }
 
 // ruledOut is the outcome of what the beliefs alone show to be hopeless.
-func (w *work) ruledOut(samples []sample, believed *outcome, room float64) (outcome, bool) {
+func (w *work) ruledOut(samples []sample, believed *outcome, most, room float64) (outcome, bool) {
 	least := w.farthest(samples, &believed.belief, room) / 2
 	if least <= room {
 		return outcome{}, false
 	}
-	return outcome{log: believed.log - least, belief: believed.belief}, true
+	return outcome{log: most - least, belief: believed.belief}, true
 }
 
 // lasting weighs a fault that holds from a run to the last one, before which
@@ -393,9 +394,9 @@ func (w *work) lasting(i instance, weight float64) {
 		w.put(i, weight, w.whole)
 		return
 	}
-	room := w.room(weight, samples, before)
+	most, room := w.room(weight, samples, before)
 	if i.first > 0 {
-		if o, hopeless := w.ruledOut(samples, before, room); hopeless {
+		if o, hopeless := w.ruledOut(samples, before, most, room); hopeless {
 			w.put(i, weight, o)
 			return
 		}
@@ -424,7 +425,7 @@ func (w *work) lasting(i instance, weight float64) {
 	}
 	if len(few) < len(samples) {
 		if best.cost > room {
-			best.log = -best.cost
+			best.log = most - best.cost - before.log
 		} else {
 			best = fit(&before.belief, samples, best.mean, room)
 		}
@@ -555,9 +556,9 @@ func (w *work) farthest(samples []sample, b *belief, room float64) float64 {
 // localFit fits the samples of a run after what all other runs say.
 func (w *work) localFit(run int, samples []sample, weight float64) outcome {
 	rest := &w.rest[run]
-	room := w.room(weight, samples, rest)
+	most, room := w.room(weight, samples, rest)
 	if len(w.runs) > 1 {
-		if o, hopeless := w.ruledOut(samples, rest, room); hopeless {
+		if o, hopeless := w.ruledOut(samples, rest, most, room); hopeless {
 			return o
 		}
 	}

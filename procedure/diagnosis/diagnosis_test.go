@@ -114,6 +114,33 @@ func TestDiagnose(t *testing.T) {
 	}
 }
 
+// A sound bench read to whole divisions, each reading within a standard
+// uncertainty of its place: nothing is alleged, however hopeless what is not
+// looked into. The readings are a simulated bench's of G = 110 ohm and
+// k = 8.41 µA/div at 1.95 V; two zeros were read, 1 and 0.
+func TestCoarseIsSilent(t *testing.T) {
+	in := practical(t, 0)
+	in.Divisions, in.LeftZero, in.Step, in.Repeatability, in.UZero = 40, true, 1, 0.15, 0.33
+	in.Movement, in.Loop = Normal{math.Log(101.6), 0.1}, Normal{math.Log(2 * 40 / 0.6e-3), 0.6}
+	in.Series, in.Shunt = box(t, apparatus.PlugSet(10, 100, 1000, 10000)...), box(t, apparatus.PlugSet(1, 10, 100)...)
+	for i, x := range []struct{ series, first, shunt, shunted float64 }{
+		{111100, 2, 0, 0}, {8370, 28, 0, 0}, {8070, 29, 115, 15}, {7000, 33, 85, 15}, {7500, 31, 150, 18}, {6600, 35, 95, 17}, {8700, 27, 130, 15},
+	} {
+		set, _ := in.Series.Exact(x.series)
+		run := Run{Seq: 10 * (i + 1), Series: set, First: []Reading{{Seq: 10*(i+1) + 1, Div: x.first, Zero: 0.5, Before: 0.5}}}
+		if x.shunt > 0 {
+			set, _ := in.Shunt.Exact(x.shunt)
+			run.Branches = []Branch{{Seq: 10*(i+1) + 3, Shunt: set, Readings: []Reading{{Seq: 10*(i+1) + 4, Div: x.shunted, Zero: 0.5, Before: 0.5}}}}
+		}
+		in.Runs = append(in.Runs, run)
+	}
+	set, _ := in.Shunt.Exact(100)
+	in.Runs[2].Branches = append([]Branch{{Seq: 31, Shunt: set, Readings: []Reading{{Seq: 32, Div: 14, Zero: 0.5, Before: 0.5}}}}, in.Runs[2].Branches...)
+	if got := Diagnose(in); len(got) > 0 {
+		t.Errorf("alleged: %+v", got)
+	}
+}
+
 // Every fault has its weight with a reason, and its words.
 func TestTables(t *testing.T) {
 	words := texts()
