@@ -56,29 +56,29 @@ const (
 	Source
 )
 
-// The wires, in the order in which they are laid: the loop, then the branch
-// of the shunt, and the lead to the source last.
+// The wires, in the order in which they are laid: the loop from plus on, then
+// the branch of the shunt, and the lead to minus of the source last.
 const (
 	wireSourceK1 = iota
-	wireK1Movement
-	wireMovementSeries
+	wireK1Series
+	wireSeriesMovement
 	wireMovementShunt
 	wireShuntK2
 	wireK2Movement
-	wireSeriesSource
+	wireMovementSource
 	wires
 )
 
 // Wires names the wires of the circuit in the order in which they are laid.
 func Wires() []string {
 	return []string{
-		"source (minus) to K1",
-		"K1 to G",
-		"G to R",
-		"S to where G and R meet",
+		"source (plus) to K1",
+		"K1 to R",
+		"R to G",
+		"S to where R and G meet",
 		"S to K2",
-		"K2 to where G and K1 meet",
-		"R to source (plus), last of all",
+		"K2 to the other end of G",
+		"G to source (minus), last of all",
 	}
 }
 
@@ -95,23 +95,24 @@ func (d Circuit) carries() (loop, branch bool) {
 	return loop, loop && d.K2 != Open
 }
 
-// form is a size in which the circuit is drawn: the columns of the source, of
-// the galvanometer and of the far end, the lines of the wires above and below.
+// form is a size in which the circuit is drawn: the columns of the loop's left
+// side, of the galvanometer and of the far end, those of K1 and of the cell's
+// long plate, the lines of the wires above and below.
 type form struct {
 	w, h              int
 	left, node, right int
+	k1, plate         int
 	top, bottom       int
-	plate             int  // line of the cell's long plate; the short one is below it
-	half              int  // the long plate reaches so far to either side
+	tall              int  // the long plate reaches so far above and below the wire
 	box               bool // boxes are drawn round, three lines high
 	ring              bool // and so is the galvanometer
 }
 
 // The forms, the largest first.
 var forms = [...]form{
-	{w: 68, h: 13, left: 4, node: 35, right: 64, top: 1, bottom: 11, plate: 5, half: 3, box: true, ring: true},
-	{w: 46, h: 8, left: 3, node: 24, right: 43, top: 1, bottom: 6, plate: 3, half: 2, box: true},
-	{w: CircuitWidth, h: CircuitHeight, left: 1, node: 19, right: CircuitWidth - 2, top: 0, bottom: 3, plate: 1, half: 1},
+	{w: 68, h: 13, left: 4, node: 35, right: 64, k1: 9, plate: 24, top: 1, bottom: 11, tall: 1, box: true, ring: true},
+	{w: 46, h: 8, left: 3, node: 24, right: 43, k1: 6, plate: 17, top: 1, bottom: 6, tall: 1, box: true},
+	{w: CircuitWidth, h: CircuitHeight, left: 1, node: 19, right: CircuitWidth - 2, k1: 3, plate: 13, top: 0, bottom: 3},
 }
 
 // The size of the smallest drawing of the circuit.
@@ -133,8 +134,9 @@ func CircuitSize(w, h int) (int, int) {
 }
 
 // Draw draws the circuit in the largest form that w cells and h lines hold: on
-// the left the loop of source, series box, galvanometer and K1, on the right
-// the branch of shunt box and K2 across the galvanometer. What carries current
+// the left the loop, from plus of the source over K1, series box and
+// galvanometer to minus; on the right the branch of shunt box and K2 across the
+// galvanometer. What carries current
 // is drawn stronger. In less room than the smallest form needs, loop and branch
 // are a line each; in less still it is the state of the keys in words.
 func (d Circuit) Draw(w, h int, t *theme.Theme) []string {
@@ -230,33 +232,33 @@ func (d Circuit) pen(wire int, t *theme.Theme) (p pen, ok bool) {
 
 func (d Circuit) draw(f form, t *theme.Theme) []string {
 	c := NewCanvas(f.w, f.h, t.Signs.Grain)
-	k1, k2 := f.left+(f.node-f.left-5)/2, f.node+(f.right-f.node-5)/2+1
+	k2 := f.node + (f.right-f.node-5)/2 + 1
 	middle := (f.top + f.bottom) / 2
 	ringTop, ringBottom := middle, middle
 	if f.ring {
 		ringTop, ringBottom = middle-1, middle+1
 	}
-	rl, rr := d.box(c, f, f.left, f.node, "R", d.Series, SeriesBox, wireSeriesSource, wireMovementSeries, t)
+	rl, rr := d.box(c, f, f.left, f.node, "R", d.Series, SeriesBox, wireK1Series, wireSeriesMovement, t)
 	sl, sr := d.box(c, f, f.node, f.right, "S", d.Shunt, ShuntBox, wireMovementShunt, wireShuntK2, t)
 
 	if p, ok := d.pen(wireSourceK1, t); ok {
-		c.Down(f.left, f.plate+2, f.bottom-1, p.Down, p.style)
+		c.Across(f.k1+5, f.plate-1, f.bottom, p.Across, p.style)
+	}
+	if p, ok := d.pen(wireK1Series, t); ok {
+		c.Across(f.left+1, f.k1-1, f.bottom, p.Across, p.style)
 		c.Put(f.left, f.bottom, p.LowLeft, p.style)
-		c.Across(f.left+1, k1-1, f.bottom, p.Across, p.style)
+		c.Down(f.left, f.top+1, f.bottom-1, p.Down, p.style)
+		c.Put(f.left, f.top, p.TopLeft, p.style)
+		c.Across(f.left+1, rl-1, f.top, p.Across, p.style)
 	}
-	if p, ok := d.pen(wireK1Movement, t); ok {
-		c.Across(k1+5, f.node-1, f.bottom, p.Across, p.style)
-		c.Put(f.node, f.bottom, p.LowRight, p.style)
-		c.Down(f.node, ringBottom+1, f.bottom-1, p.Down, p.style)
-	}
-	if p, ok := d.pen(wireMovementSeries, t); ok {
-		c.Down(f.node, f.top+1, ringTop-1, p.Down, p.style)
-		c.Put(f.node, f.top, p.TopRight, p.style)
+	if p, ok := d.pen(wireSeriesMovement, t); ok {
 		c.Across(rr+1, f.node-1, f.top, p.Across, p.style)
+		c.Put(f.node, f.top, p.TopRight, p.style)
+		c.Down(f.node, f.top+1, ringTop-1, p.Down, p.style)
 	}
 	if p, ok := d.pen(wireMovementShunt, t); ok {
 		c.Across(f.node+1, sl-1, f.top, p.Across, p.style)
-		d.joint(c, f.node, f.top, wireMovementSeries, t)
+		d.joint(c, f.node, f.top, wireSeriesMovement, t)
 	}
 	if p, ok := d.pen(wireShuntK2, t); ok {
 		c.Across(sr+1, f.right-1, f.top, p.Across, p.style)
@@ -267,19 +269,31 @@ func (d Circuit) draw(f form, t *theme.Theme) []string {
 	}
 	if p, ok := d.pen(wireK2Movement, t); ok {
 		c.Across(f.node+1, k2-1, f.bottom, p.Across, p.style)
-		d.joint(c, f.node, f.bottom, wireK1Movement, t)
+		c.Put(f.node, f.bottom, p.LowLeft, p.style)
+		c.Down(f.node, ringBottom+1, f.bottom-1, p.Down, p.style)
 	}
-	if p, ok := d.pen(wireSeriesSource, t); ok {
-		c.Across(f.left+1, rl-1, f.top, p.Across, p.style)
-		c.Put(f.left, f.top, p.TopLeft, p.style)
-		c.Down(f.left, f.top+1, f.plate-1, p.Down, p.style)
+	if p, ok := d.pen(wireMovementSource, t); ok {
+		c.Across(f.plate+2, f.node-1, f.bottom, p.Across, p.style)
+		if d.laid(wireMovementSource) { // until then it is the branch's
+			c.Down(f.node, ringBottom+1, f.bottom-1, p.Down, p.style)
+		}
+		d.joint(c, f.node, f.bottom, wireMovementSource, t)
 	}
 
 	d.source(c, f, t)
 	d.movement(c, f, middle, t)
-	d.key(c, f, k1, "K1", d.K1, KeyK1, t)
+	d.key(c, f, f.k1, "K1", d.K1, KeyK1, t)
 	d.key(c, f, k2, "K2", d.K2, KeyK2, t)
 	return c.Lines()
+}
+
+// below is the wire that is at the lower end of the galvanometer: the last lead,
+// or the branch's until that is laid.
+func (d Circuit) below() int {
+	if d.laid(wireK2Movement) && !d.laid(wireMovementSource) {
+		return wireK2Movement
+	}
+	return wireMovementSource
 }
 
 // joint marks where the branch meets the loop.
@@ -346,7 +360,7 @@ func (d Circuit) box(c *Canvas, f form, from, to int, name, value string, part P
 	return left, right
 }
 
-// source draws the cell: its long plate, the positive one, above.
+// source draws the cell: its long plate, the positive one, towards K1.
 func (d Circuit) source(c *Canvas, f form, t *theme.Theme) {
 	g := t.Signs
 	loop, _ := d.carries()
@@ -354,23 +368,28 @@ func (d Circuit) source(c *Canvas, f form, t *theme.Theme) {
 	if loop {
 		style = &t.Live
 	}
-	c.Across(f.left-f.half, f.left+f.half, f.plate, g.CellLong, style)
-	c.Across(f.left-f.half/2, f.left+f.half/2, f.plate+1, g.CellShort, style)
-	if p, ok := d.pen(wireSeriesSource, t); ok {
-		c.Put(f.left, f.plate, p.IntoThin, style)
+	c.Down(f.plate, f.bottom-f.tall, f.bottom+f.tall, g.CellLong, style)
+	c.Put(f.plate+1, f.bottom, g.CellShort, style)
+	if p, _ := d.pen(wireSourceK1, t); d.laid(wireSourceK1) {
+		c.Put(f.plate, f.bottom, p.IntoLong, style)
 	}
-	if p, ok := d.pen(wireSourceK1, t); ok {
-		c.Put(f.left, f.plate+1, p.FromThick, style)
+	if p, _ := d.pen(wireMovementSource, t); d.laid(wireMovementSource) {
+		c.Put(f.plate+1, f.bottom, p.FromShort, style)
 	}
+	c.Put(f.plate-1, f.bottom-1, "+", &t.Hint)
 	text := "E"
 	if d.Source != "" {
-		text += " " + t.Signs.Say(d.Source)
+		text += " " + g.Say(d.Source)
 	}
-	text, ink := d.label(Cut(text, f.node-f.left-f.half-6, g.Dots), Source, &t.Hint, t)
-	c.Put(f.left+f.half+2, f.plate, text, ink)
-	if f.half > 1 {
-		c.Put(f.left-f.half, f.plate-1, "+", &t.Hint)
+	text, ink := d.label(Cut(text, 9, g.Dots), Source, &t.Hint, t)
+	x := f.plate
+	if f.tall > 0 {
+		x += 2 // beside the long plate
 	}
+	if d.Part == Source {
+		x--
+	}
+	c.Put(x, f.bottom+1, text, ink)
 }
 
 // movement draws the galvanometer between the wires, on the given line.
@@ -388,12 +407,12 @@ func (d Circuit) movement(c *Canvas, f form, y int, t *theme.Theme) {
 	if f.ring {
 		side = 2
 		p, q := t.Signs.Idle, t.Signs.Idle
-		if pen, ok := d.pen(wireMovementSeries, t); ok {
+		if pen, ok := d.pen(wireSeriesMovement, t); ok {
 			p = pen.Wires
 		} else {
 			p.IntoThin = p.Across
 		}
-		if pen, ok := d.pen(wireK1Movement, t); ok {
+		if pen, ok := d.pen(d.below(), t); ok {
 			q = pen.Wires
 		} else {
 			q.FromThin = q.Across

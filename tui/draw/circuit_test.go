@@ -2,6 +2,7 @@ package draw
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -130,6 +131,29 @@ func TestBuilding(t *testing.T) {
 	}
 }
 
+// The order of the loop is the one of the plain dialogue, of the report and of
+// the findings: plus of the source, K1, R, G, minus of the source.
+func TestOrderOfTheLoop(t *testing.T) {
+	want := []string{"source (plus) to K1", "K1 to R", "R to G"}
+	if got := Wires(); !slices.Equal(got[:3], want) || got[wires-1] != "G to source (minus), last of all" {
+		t.Errorf("the wires are %q, want them to begin with %q and to end at minus", got, want)
+	}
+	for _, f := range forms {
+		// Along the lower wire of the drawing: K1, the long plate, the short one,
+		// where G and the branch meet.
+		lines := Circuit{}.Draw(f.w, f.h, plain())
+		low, at := lines[f.bottom], -1
+		for _, sign := range []string{"o ╱ o", "┤┠", "●", "o ╱ o"} {
+			i := strings.Index(low[at+1:], sign)
+			if i < 0 {
+				t.Errorf("%q is not where it belongs in %q:\n%s", sign, low, strings.Join(lines, "\n"))
+				break
+			}
+			at += 1 + i
+		}
+	}
+}
+
 // Any circuit in any room is drawn within it.
 func TestCircuitTotal(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
@@ -165,7 +189,7 @@ func TestCircuitDescribe(t *testing.T) {
 		want string
 	}{
 		{working(), "Source, K1, series box and galvanometer in one loop; shunt box and K2 across the galvanometer. E is 1.52 V. R is 3 250 Ω. S is 100 Ω. G is 92.6 Ω. K1 is closed, K2 is tapped. Current flows in the loop, and part of it through the shunt. Next to be touched: the shunt box."},
-		{Circuit{Building: true, Laid: 1}, "Wires laid: 1 of 7. Next: K1 to G. K1 is open, K2 is open. No current flows."},
+		{Circuit{Building: true, Laid: 1}, "Wires laid: 1 of 7. Next: K1 to R. K1 is open, K2 is open. No current flows."},
 	} {
 		if got := tt.c.Describe(); got != tt.want {
 			t.Errorf("got  %q\nwant %q", got, tt.want)

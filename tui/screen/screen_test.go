@@ -511,8 +511,8 @@ func TestMouse(t *testing.T) {
 	if on == nil || off == nil || fmt.Sprintf("%T", on()) != fmt.Sprintf("%T", tea.EnableMouseCellMotion()) || fmt.Sprintf("%T", off()) != fmt.Sprintf("%T", tea.DisableMouse()) {
 		t.Error("F5 does not turn the mouse on and off")
 	}
-	click("K1 to G")
-	p.sees("[x] K1 to G")
+	click("K1 to R")
+	p.sees("[x] K1 to R")
 	p.send(tea.MouseMsg{X: 20, Y: 10, Button: tea.MouseButtonWheelDown, Action: tea.MouseActionPress})
 	p.sees("▸ [ ] G to R")
 	click("do │") // beside the list nothing happens

@@ -11,7 +11,7 @@ type Signs struct {
 	Contact              string // the contacts of a key
 	Lever, LeverUp       string // a key's lever lying across, and raised
 	Press                string // a key that is touched for an instant
-	CellLong, CellShort  string // the plates of a cell
+	CellLong, CellShort  string // the plates of a cell, upright
 	RingTopLeft          string // the ring of an instrument
 	RingTopRight         string
 	RingLowLeft          string
@@ -40,12 +40,12 @@ type Signs struct {
 
 // Wires are the characters of a wire.
 type Wires struct {
-	Across, Down       string
-	TopLeft, TopRight  string // corners
-	LowLeft, LowRight  string
-	Enter, Leave       string // the sides of a box, where the wire comes in from the left and goes on to the right
-	IntoThin, FromThin string // it comes from above to a thin line, and goes on downwards from one
-	FromThick          string // it goes on downwards from a thick line
+	Across, Down        string
+	TopLeft, TopRight   string // corners
+	LowLeft, LowRight   string
+	Enter, Leave        string // the sides of a box, where the wire comes in from the left and goes on to the right
+	IntoThin, FromThin  string // it comes from above to a thin line, and goes on downwards from one
+	IntoLong, FromShort string // it comes from the left to the long plate of a cell, and goes on to the right from the short one
 }
 
 // Grain is how finely a terminal's characters can draw a curve.
@@ -63,7 +63,7 @@ func Drawn() Signs {
 	thin := Wires{
 		Across: "─", Down: "│",
 		TopLeft: "┌", TopRight: "┐", LowLeft: "└", LowRight: "┘",
-		Enter: "┤", Leave: "├", IntoThin: "┴", FromThin: "┬", FromThick: "┯",
+		Enter: "┤", Leave: "├", IntoThin: "┴", FromThin: "┬", IntoLong: "┤", FromShort: "┠",
 	}
 	return Signs{
 		Across: "─", Down: "│", Branch: "┬", Cross: "┼", Foot: "┴",
@@ -71,11 +71,11 @@ func Drawn() Signs {
 		Live: Wires{
 			Across: "━", Down: "┃",
 			TopLeft: "┏", TopRight: "┓", LowLeft: "┗", LowRight: "┛",
-			Enter: "┥", Leave: "┝", IntoThin: "┸", FromThin: "┰", FromThick: "┳",
+			Enter: "┥", Leave: "┝", IntoThin: "┸", FromThin: "┰", IntoLong: "┥", FromShort: "┣",
 		},
 		Next: dotted(thin, "·"), Joint: "●",
 		Contact: "o", Lever: "─", LeverUp: "╱", Press: "↓",
-		CellLong: "─", CellShort: "━",
+		CellLong: "│", CellShort: "┃",
 		RingTopLeft: "╭", RingTopRight: "╮", RingLowLeft: "╰", RingLowRight: "╯",
 		MarkSmall: "╵", MarkLarge: "│", MarkZero: "┃",
 		StopLeft: "▐", StopRight: "▌",
@@ -94,11 +94,11 @@ func Older() Signs {
 	s.Live = Wires{
 		Across: "═", Down: "║",
 		TopLeft: "╔", TopRight: "╗", LowLeft: "╚", LowRight: "╝",
-		Enter: "╡", Leave: "╞", IntoThin: "╨", FromThin: "╥", FromThick: "╦",
+		Enter: "╡", Leave: "╞", IntoThin: "╨", FromThin: "╥", IntoLong: "╡", FromShort: "╠",
 	}
-	s.Idle.FromThick = "╤"
+	s.Idle.FromShort = "╟"
 	s.Next = dotted(s.Idle, "·")
-	s.LeverUp, s.CellShort = "/", "═"
+	s.LeverUp, s.CellShort = "/", "║"
 	s.RingTopLeft, s.RingTopRight, s.RingLowLeft, s.RingLowRight = "┌", "┐", "└", "┘"
 	s.MarkSmall, s.MarkZero, s.Wanted, s.Cursor = "'", "║", "◊", "▌"
 	s.Choice, s.ChoiceEnd, s.Crossed = "►", "◄", "x"
@@ -112,14 +112,14 @@ func ASCII() Signs {
 		return Wires{
 			Across: across, Down: down,
 			TopLeft: corner, TopRight: corner, LowLeft: corner, LowRight: corner,
-			Enter: "[", Leave: "]", IntoThin: "+", FromThin: "+", FromThick: "+",
+			Enter: "[", Leave: "]", IntoThin: "+", FromThin: "+", IntoLong: "|", FromShort: "!",
 		}
 	}
 	return Signs{
 		Across: "-", Down: "|", Branch: "+", Cross: "+", Foot: "+",
 		Idle: wire("-", "|", "+"), Live: wire("=", "#", "#"), Next: dotted(wire("-", "|", "+"), "."), Joint: "*",
 		Contact: "o", Lever: "-", LeverUp: "/", Press: "v",
-		CellLong: "-", CellShort: "=",
+		CellLong: "|", CellShort: "!",
 		RingTopLeft: "/", RingTopRight: "\\", RingLowLeft: "\\", RingLowRight: "/",
 		MarkSmall: "'", MarkLarge: "|", MarkZero: "!",
 		StopLeft: "[", StopRight: "]",

@@ -46,12 +46,12 @@ type Lead struct{ A, B Terminal }
 // join makes a lead of two terminals in any order.
 func join(a, b Terminal) Lead { return Lead{min(a, b), max(a, b)} }
 
-// asDrawn returns the leads of the half-deflection circuit: source, K1,
-// galvanometer and series box in a loop, the shunt box with K2 across the
-// galvanometer.
+// asDrawn returns the leads of the half-deflection circuit: from plus of the
+// source over K1, series box and galvanometer to minus, and the shunt box with
+// K2 across the galvanometer.
 func asDrawn() []Lead {
 	return []Lead{
-		{CellMinus, K1A}, {K1B, CoilMinus}, {SeriesA, CoilPlus}, {CellPlus, SeriesB},
+		{CellPlus, K1A}, {K1B, SeriesA}, {SeriesB, CoilPlus}, {CellMinus, CoilMinus},
 		{CoilPlus, ShuntA}, {K2A, ShuntB}, {CoilMinus, K2B},
 	}
 }
@@ -65,22 +65,22 @@ func misWired(f fault.Fault) (leads []Lead, ok bool) {
 	}
 	switch f.ID {
 	case fault.Reversed:
-		return swap([]Lead{{CellMinus, K1A}, {CellPlus, SeriesB}}, []Lead{{CellPlus, K1A}, {CellMinus, SeriesB}})
+		return swap([]Lead{{CellPlus, K1A}, {CellMinus, CoilMinus}}, []Lead{{CellMinus, K1A}, {CellPlus, CoilMinus}})
 	case fault.SeriesBypassed:
 		return swap(nil, []Lead{{SeriesA, SeriesB}})
 	case fault.BoxesExchanged:
-		return swap([]Lead{{SeriesA, CoilPlus}, {CellPlus, SeriesB}, {CoilPlus, ShuntA}, {K2A, ShuntB}},
-			[]Lead{{CoilPlus, ShuntA}, {CellPlus, ShuntB}, {SeriesA, CoilPlus}, {SeriesB, K2A}})
+		return swap([]Lead{{K1B, SeriesA}, {SeriesB, CoilPlus}, {CoilPlus, ShuntA}, {K2A, ShuntB}},
+			[]Lead{{K1B, ShuntA}, {CoilPlus, ShuntB}, {SeriesA, CoilPlus}, {SeriesB, K2A}})
 	case fault.ShuntAlreadyClosed:
 		return swap(nil, []Lead{{K2A, K2B}})
 	case fault.ShuntShorted:
 		return swap(nil, []Lead{{ShuntA, ShuntB}})
 	case fault.ShuntInSeries:
-		return swap([]Lead{{SeriesA, CoilPlus}, {K2A, ShuntB}, {CoilMinus, K2B}}, []Lead{{SeriesA, ShuntB}, {SeriesA, K2A}})
+		return swap([]Lead{{SeriesB, CoilPlus}, {K2A, ShuntB}, {CoilMinus, K2B}}, []Lead{{SeriesB, ShuntB}, {SeriesB, K2A}})
 	case fault.ShuntAcrossSeries:
-		return swap([]Lead{{CoilMinus, K2B}}, []Lead{{SeriesB, K2B}})
+		return swap([]Lead{{CoilMinus, K2B}}, []Lead{{SeriesA, K2B}})
 	case fault.ShuntAcrossSource:
-		return swap([]Lead{{CoilPlus, ShuntA}}, []Lead{{CellPlus, ShuntA}})
+		return swap([]Lead{{CoilPlus, ShuntA}}, []Lead{{K1B, ShuntA}})
 	}
 	return nil, false
 }
