@@ -22,7 +22,7 @@ var texts = sync.OnceValue(func() map[fault.ID]text {
 			"Look which terminal of the source the loop begins at: exchange the two leads of the source or, if it is meant so, write a note.", ""},
 		fault.SeriesBypassed: {
 			"The series box seems not to be in the loop. Open K1.",
-			"Keys open, trace the lead from K1: it must end at one terminal of the series box, and the galvanometer's lead at the other.", ""},
+			"Keys open, trace the loop of source, K1 and galvanometer: it must go in at one terminal of the series box and out at the other.", ""},
 		fault.SeriesPlug: {
 			"The series box seems to make another value than said.",
 			"Open K1 and count the plugs that are out of the series box, aloud, one by one; press the others in.",
@@ -39,7 +39,7 @@ var texts = sync.OnceValue(func() map[fault.ID]text {
 			"Open K2: the needle must come back to the first deflection.", ""},
 		fault.BoxesExchanged: {
 			"The two boxes seem to stand in each other's place. Open K1.",
-			"Keys open, trace the leads: the large box belongs between K1 and the galvanometer.", ""},
+			"Keys open, trace the leads: the large box belongs in the loop of source, K1 and galvanometer, the small one to K2.", ""},
 		fault.ShuntAlreadyClosed: {
 			"K2 seems to have been closed during the first reading.",
 			"Look at K2: with it open the needle must go up.", ""},
