@@ -514,7 +514,7 @@ func TestMouse(t *testing.T) {
 	click("K1 to R")
 	p.sees("[x] K1 to R")
 	p.send(tea.MouseMsg{X: 20, Y: 10, Button: tea.MouseButtonWheelDown, Action: tea.MouseActionPress})
-	p.sees("▸ [ ] G to R")
+	p.sees("▸ [ ] R to G")
 	click("do │") // beside the list nothing happens
 	p.keys("tab")
 	click("note  ")
