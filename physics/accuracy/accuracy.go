@@ -109,6 +109,17 @@ const (
 	Undecided      Verdict = "undecided"
 )
 
+// Words is the verdict as people say it.
+func (v Verdict) Words() string {
+	switch v {
+	case Conforms:
+		return "conforms"
+	case DoesNotConform:
+		return "does not conform"
+	}
+	return "cannot be decided with this reference"
+}
+
 // Ratios of the class limit to the reference's expanded uncertainty. The
 // standard asks for the first (IEC 60051-9:2019: the reference's uncertainty at
 // most 0.2 times the class index); the others are common practice, no source.

@@ -3,14 +3,8 @@ package metercheck
 import (
 	"fmt"
 
-	"example.org/halve/physics/accuracy"
 	"example.org/halve/physics/quantity"
 )
-
-// verdicts are the verdicts in words.
-var verdicts = map[accuracy.Verdict]string{
-	accuracy.Conforms: "conforms", accuracy.DoesNotConform: "does not conform", accuracy.Undecided: "cannot be decided with this reference",
-}
 
 // Say is what the readings say of the meter, a sentence a line; r may be nil.
 func (r *Result) Say(b Bench) []string {
@@ -30,8 +24,8 @@ func (r *Result) Say(b Bench) []string {
 	say("Repeatability", r.Repeatability)
 	if r.Simple != nil {
 		out = append(out,
-			fmt.Sprintf("Class %s by simple acceptance (every error within the limit): %s.", number(b.Class), verdicts[*r.Simple]),
-			fmt.Sprintf("With a guard band of the uncertainty: %s.", verdicts[*r.Guarded]),
+			fmt.Sprintf("Class %s by simple acceptance (every error within the limit): %s.", number(b.Class), r.Simple.Words()),
+			fmt.Sprintf("With a guard band of the uncertainty: %s.", r.Guarded.Words()),
 			fmt.Sprintf("The class limit is %.1f times the reference's uncertainty; the standard asks for 5.", *r.Ratio))
 	}
 	if r.Deserved != nil {

@@ -188,10 +188,10 @@ type bars struct {
 	plotter.XErrors
 }
 
-func drawGraph(c vg.Canvas, points []procedure.Plotted, line func(x float64) float64) {
-	p := plot.New()
+// outfit gives a plot the letters and lines of the report's graphs.
+func outfit(p *plot.Plot, x, y string) {
 	p.BackgroundColor = nil
-	ink, soft, faint, mark := document.Palette.Ink, document.Palette.Soft, document.Palette.Line, document.Palette.Mark
+	ink, soft, faint := document.Palette.Ink, document.Palette.Soft, document.Palette.Line
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
 		a.Color, a.Label.TextStyle.Color, a.Tick.Color, a.Tick.Label.Color = ink, ink, ink, soft
 		a.Label.TextStyle.Font, a.Tick.Label.Font = sansFont(letterSize), sansFont(smallSize)
@@ -200,11 +200,17 @@ func drawGraph(c vg.Canvas, points []procedure.Plotted, line func(x float64) flo
 		a.Padding, a.Tick.Length = 4, 4
 		a.Label.Padding = 5
 	}
-	p.X.Label.Text, p.Y.Label.Text = "1/θ  (1/div)", "R  (Ω)"
+	p.X.Label.Text, p.Y.Label.Text = x, y
 	grid := plotter.NewGrid()
 	grid.Horizontal.Color, grid.Vertical.Color = faint, faint
 	grid.Horizontal.Width, grid.Vertical.Width = 0.3, 0.3
 	p.Add(grid)
+}
+
+func drawGraph(c vg.Canvas, points []procedure.Plotted, line func(x float64) float64) {
+	p := plot.New()
+	ink, mark := document.Palette.Ink, document.Palette.Mark
+	outfit(p, "1/θ  (1/div)", "R  (Ω)")
 
 	var rows, others, struck plotter.XYs
 	var spread bars

@@ -75,34 +75,37 @@ func Make(in Input) document.Document {
 	return d
 }
 
-// writer gathers the blocks of a report.
+// sheet gathers the blocks of a document.
+type sheet struct{ blocks []document.Block }
+
+// writer writes the report of a half-deflection practical.
 type writer struct {
+	sheet
 	Input
 	a      procedure.Analysis
 	seen   account
 	bench  benchOf
 	stated bool
 	given  procedure.Given
-	blocks []document.Block
 }
 
-func (w *writer) add(b ...document.Block) { w.blocks = append(w.blocks, b...) }
+func (w *sheet) add(b ...document.Block) { w.blocks = append(w.blocks, b...) }
 
-func (w *writer) section(title string) {
+func (w *sheet) section(title string) {
 	w.add(document.Heading{Level: 2, Text: document.Plain(title)})
 }
 
-func (w *writer) part(title string) {
+func (w *sheet) part(title string) {
 	w.add(document.Heading{Level: 3, Text: document.Plain(title)})
 }
 
 // say adds a paragraph of running text with light marks; see document.Rich.
-func (w *writer) say(format string, a ...any) {
+func (w *sheet) say(format string, a ...any) {
 	w.add(document.Paragraph{Text: document.Rich(fmt.Sprintf(format, a...))})
 }
 
 // aside adds a remark.
-func (w *writer) aside(format string, a ...any) {
+func (w *sheet) aside(format string, a ...any) {
 	w.add(document.Paragraph{Aside: true, Text: document.Rich(fmt.Sprintf(format, a...))})
 }
 

@@ -156,6 +156,9 @@ func (r Report) Run(ctx context.Context, d Desk, path string) error {
 	if r.For != "" && r.For != "student" && r.For != "demonstrator" {
 		return callError("--for is student or demonstrator, not %q", procedure.CleanText(r.For, maxWord))
 	}
+	if name, err := ofRecord(path, HalfDeflection); err == nil && name == MeterCheck {
+		return r.meter(d, path, to)
+	}
 	log, err := record.Read(path)
 	if err != nil {
 		return err
@@ -180,6 +183,24 @@ func (r Report) Run(ctx context.Context, d Desk, path string) error {
 	}
 	doc := report.Make(in)
 	return r.write(d, to == "pdf", path, func(w io.Writer) error { return write(w, to, doc) })
+}
+
+// meter writes the report of a meter check's record.
+func (r Report) meter(d Desk, path, to string) error {
+	log, err := record.ForMeterCheck().Read(path)
+	if err != nil {
+		return err
+	}
+	in := report.MeterInput{ID: log.Header.ID, Begun: log.Header.Begun, Events: log.Events, State: log.State, Cut: log.CutNote(), Demonstrator: r.For == "demonstrator"}
+	if note := log.CutNote(); note != "" {
+		fmt.Fprintf(d.Err, "halve: %s\n", note)
+	}
+	return r.write(d, to == "pdf", path, func(w io.Writer) error {
+		if to == "csv" {
+			return report.MeterCSV(w, in)
+		}
+		return write(w, to, report.MakeMeter(in))
+	})
 }
 
 // write writes a document in a format; "" is plain text.
