@@ -2,8 +2,11 @@ package tui
 
 import (
 	"bytes"
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/charmbracelet/x/vt"
 	"pgregory.net/rapid"
@@ -40,6 +43,49 @@ func TestFramesArrive(t *testing.T) {
 			}
 		}
 	})
+}
+
+// stuck is a terminal that takes nothing until it is told to.
+type stuck struct {
+	began chan struct{} // gets something with each piece that is sent
+	goOn  chan struct{}
+	sent  []string
+}
+
+func (s *stuck) Write(p []byte) (int, error) {
+	s.began <- struct{}{}
+	<-s.goOn
+	s.sent = append(s.sent, string(p))
+	return len(p), nil
+}
+
+// A terminal that takes nothing stops nobody; once it goes on it gets, after
+// what it was in the midst of, the newest frame only, and what sets it up in
+// its order.
+func TestStuckTerminal(t *testing.T) {
+	out := &stuck{began: make(chan struct{}, 9), goOn: make(chan struct{})}
+	w := newWriter(out)
+	w.patience = time.Millisecond
+	w.show("first", false)
+	<-out.began
+	for i := range 1000 {
+		w.show(fmt.Sprint("frame ", i), i == 500)
+	}
+	w.show("", false)
+	w.control([]byte("leave")) // gives up
+	w.patience = time.Hour
+	w.control([]byte("for good")) // does not even try
+	close(out.goOn)
+	last := make(chan struct{})
+	w.mu.Lock()
+	w.waiting = append(w.waiting, piece{sent: last})
+	w.mu.Unlock()
+	w.stir()
+	<-last
+	want := []string{"\x1b[2J\x1b[1;1Hfirst", "\x1b[2J\x1b[1;1Hframe 999", "leave", "for good"}
+	if len(out.sent) < len(want) || !slices.Equal(out.sent[:len(want)], want) {
+		t.Errorf("sent %q, want %q", out.sent, want)
+	}
 }
 
 func stripped(s string) string {

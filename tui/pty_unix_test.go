@@ -389,6 +389,9 @@ func TestWindowClosed(t *testing.T) {
 		t.Fatal(err)
 	}
 	x.left()
+	if sent := x.sent(); strings.Contains(sent, "halve:") {
+		t.Errorf("a closed window is told as an error: %q", sent[strings.Index(sent, "halve:"):])
+	}
 	if _, c := look(t, file); c.Seq != 2 {
 		t.Errorf("the record has %d events, want 2", c.Seq)
 	}
@@ -513,6 +516,46 @@ func TestSilentTerminal(t *testing.T) {
 	until("38;2;28;63;115")
 	file.WriteString(ctrlC + ctrlC)
 	cmd.Wait()
+}
+
+// A terminal that takes nothing more, held by its person or behind a network
+// that hangs, does not keep the program from ending.
+func TestStuckTerminalEnds(t *testing.T) {
+	for _, signal := range []syscall.Signal{syscall.SIGTERM, syscall.SIGHUP} {
+		t.Run(signal.String(), func(t *testing.T) {
+			t.Parallel() // a terminal is mostly waited for
+			data := t.TempDir()
+			cmd := exec.Command(build(t), "practise", "--record", filepath.Join(data, "r.jsonl"))
+			cmd.Env = []string{"HOME=" + data, "XDG_DATA_HOME=" + data, "TERM=xterm-256color", "LANG=C.UTF-8"}
+			var said bytes.Buffer
+			file, err := pty.StartWithSize(cmd, &pty.Winsize{Cols: 120, Rows: 40})
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer file.Close()
+			defer cmd.Process.Kill()
+			file.SetReadDeadline(time.Now().Add(patience))
+			piece := make([]byte, 4096)
+			for !strings.Contains(said.String(), "Space") {
+				n, err := file.Read(piece)
+				if said.Write(piece[:n]); err != nil {
+					t.Fatal(err)
+				}
+			}
+			for range 20 { // far more than a terminal holds unread
+				file.WriteString("\x0c")
+			}
+			time.Sleep(100 * time.Millisecond) // until the first of them is under way
+			cmd.Process.Signal(signal)
+			ended := make(chan error, 1)
+			go func() { ended <- cmd.Wait() }()
+			select {
+			case <-ended:
+			case <-time.After(patience):
+				t.Errorf("%v does not end the program", signal)
+			}
+		})
+	}
 }
 
 // The same practical as a plain dialogue, on a terminal: a question, an

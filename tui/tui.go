@@ -48,8 +48,8 @@ type Options struct {
 	Out        io.Writer // the terminal, a file; nil is standard output
 }
 
-// ErrInterrupted is returned when the person left with Ctrl+C. Nothing that
-// was recorded is lost by it.
+// ErrInterrupted is returned when the person left with Ctrl+C or closed the
+// window. Nothing that was recorded is lost by it.
 var ErrInterrupted = tea.ErrInterrupted
 
 // Run shows the screens until the person leaves. A sitting that it was given
@@ -61,6 +61,7 @@ func Run(ctx context.Context, o Options) error {
 
 	// A closed window ends the program the ordinary way: what was accepted is
 	// on the disk already, and the record is let go of.
+	given := ctx
 	ctx, stop := signal.NotifyContext(ctx, syscall.SIGHUP)
 	defer stop()
 
@@ -81,7 +82,8 @@ func Run(ctx context.Context, o Options) error {
 		return t
 	}
 	var program *tea.Program
-	input, ask := o.question(profile, out, func(dark bool) { program.Send(screen.Background{Dark: dark}) })
+	to := newWriter(out)
+	input, ask := o.question(profile, to, func(dark bool) { program.Send(screen.Background{Dark: dark}) })
 	m := screen.New(screen.Options{
 		Sitting: o.Sitting, Bench: o.Bench, Practise: o.Practise, DataDir: o.DataDir,
 		Meter: o.Meter, MeterHand: o.MeterHand,
@@ -99,11 +101,11 @@ func Run(ctx context.Context, o Options) error {
 		},
 	})
 	const fewest = 1 // looks a second of a renderer that has nothing to show
-	options := []tea.ProgramOption{tea.WithContext(ctx), tea.WithAltScreen(), tea.WithOutput(quietly{out}), tea.WithFPS(fewest)}
+	options := []tea.ProgramOption{tea.WithContext(ctx), tea.WithAltScreen(), tea.WithOutput(quietly{out, to}), tea.WithFPS(fewest)}
 	if input != nil {
 		options = append(options, tea.WithInput(input))
 	}
-	program = tea.NewProgram(painted{m, &painter{out: out}}, options...)
+	program = tea.NewProgram(painted{m, to}, options...)
 	_, err := program.Run()
 	closed := m.Close()
 	switch {
@@ -111,8 +113,10 @@ func Run(ctx context.Context, o Options) error {
 		err = o.report(*m.Crash())
 	case errors.Is(err, tea.ErrProgramPanic):
 		err = fmt.Errorf("the screens broke down; %s: %w", whole, err)
+	case given.Err() != nil:
+		err = given.Err()
 	case ctx.Err() != nil:
-		err = ctx.Err()
+		err = ErrInterrupted // nobody is there to be told more
 	}
 	return errors.Join(err, closed)
 }
@@ -120,7 +124,7 @@ func Run(ctx context.Context, o Options) error {
 // question returns the input to read from, nil for Bubble Tea's own, and what
 // asks the terminal for its background, nil where that is known, does not
 // matter or cannot be asked.
-func (o Options) question(profile termenv.Profile, out io.Writer, told func(dark bool)) (input io.Reader, ask func()) {
+func (o Options) question(profile termenv.Profile, to *writer, told func(dark bool)) (input io.Reader, ask func()) {
 	in, isFile := o.In.(*os.File)
 	if o.In == nil {
 		in, isFile = os.Stdin, true
@@ -140,7 +144,7 @@ func (o Options) question(profile termenv.Profile, out io.Writer, told func(dark
 	a := &answers{File: in, told: func(dark bool) { go told(dark) }} // the reader does not wait for the screens
 	return a, func() {
 		a.ask()
-		io.WriteString(out, askBackground) // a terminal that is gone is found out by the screens
+		to.control([]byte(askBackground))
 	}
 }
 

@@ -262,8 +262,13 @@ func (m *Model) pass(msg tea.Msg) tea.Cmd {
 	return cmd
 }
 
+// maxPaste is how much of a paste is looked at, in runes: more than any field
+// takes, with room for what is cleaned away.
+const maxPaste = 10 * maxEntry
+
 // pressed takes the keys that mean the same on every page.
 func (m *Model) pressed(k tea.KeyMsg) tea.Cmd {
+	k.Runes = k.Runes[:min(len(k.Runes), maxPaste)]
 	switch {
 	case key.Matches(k, m.keys.leave):
 		if m.page.unsaid() != "" && !m.warned {
