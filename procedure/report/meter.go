@@ -177,7 +177,8 @@ func (w *meterWriter) method() {
 // pointOf is a row of the table of points.
 func (w *meterWriter) pointOf(e procedure.Event) (cells [][]document.Span, ok bool) {
 	m := w.bench.Meter()
-	div, reference, name := 0.0, math.NaN(), ""
+	var div, reference float64
+	var name string
 	switch b := e.Body.(type) {
 	case procedure.ZeroRead:
 		div, reference, name = b.Div, 0, "zero"
