@@ -70,7 +70,7 @@ func TestReadingsDisagree(t *testing.T) {
 		{"the first deflection has not come back", slices.Concat(row, []Body{first(12)}),
 			KindSetSeries, 3000, "strike event 10", 10, 0},
 		{"a shunted reading on the wrong side", slices.Concat(row[:5], []Body{shunted(-12)}),
-			KindReadShunted, 0, "reading of -12\u00a0div lies on the other side of zero", 9, 12.4},
+			KindReadShunted, 0, "reading of −12\u00a0div lies on the other side of zero", 9, 12.4},
 		{"and again", slices.Concat(row[:5], []Body{shunted(-12), shunted(-12)}),
 			KindKeepRow, 0, "distance from zero", 8, 12.4}, // the shunt's setting: both readings
 		{"and put right", slices.Concat(row[:5], []Body{shunted(-12), shunted(12)}),
@@ -301,7 +301,7 @@ func TestReadable(t *testing.T) {
 	}{
 		{24.7162, 0.5, 24.7, "24.7"}, {24.7162, 1, 24.7, "24.7"}, {24.7162, 0.25, 24.7, "24.7"}, {24.7162, 0.1, 24.7, "24.7"},
 		{24.7162, 0.05, 24.72, "24.72"}, {24.7162, 0.01, 24.72, "24.72"}, {24.7162, 0.001, 24.716, "24.716"},
-		{24.04, 0.5, 24, "24"}, {-0.04, 0.5, 0, "0"}, {-24.7162, 0.5, -24.7, "-24.7"},
+		{24.04, 0.5, 24, "24"}, {-0.04, 0.5, 0, "0"}, {-24.7162, 0.5, -24.7, "−24.7"},
 	} {
 		if got, text := readable(tc.v, tc.step), divs(tc.v, tc.step); got != tc.want || text != tc.text+"\u00a0div" {
 			t.Errorf("%g at a step of %g: %g, %q; want %g, %q", tc.v, tc.step, got, text, tc.want, tc.text)

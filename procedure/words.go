@@ -19,7 +19,7 @@ func number(v float64) string { return quantity.Style(0).Exact(v, quantity.Numbe
 
 // divs writes a deflection as a person can read it off the scale.
 func divs(v, step float64) string {
-	return strconv.FormatFloat(readable(v, step), 'f', -1, 64) + "\u00a0div"
+	return number(readable(v, step)) + "\u00a0div"
 }
 
 // readable rounds a deflection to the tenth of a division, or to the last place

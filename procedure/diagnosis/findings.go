@@ -435,7 +435,7 @@ func (t Test) sentence(w *work) string {
 // ohms writes a box value; the unit stays on the number's line.
 func ohms(v float64) string { return quantity.Style(0).Exact(v, quantity.Number) + "\u00a0Ω" }
 
-func div(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64) }
+func div(v float64) string { return quantity.Style(0).Exact(math.Round(v*100)/100, quantity.Number) }
 
 func round2(v float64) float64 {
 	x, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 2, 64), 64)

@@ -173,6 +173,24 @@ func TestText(t *testing.T) {
 	if got := Wrap("unbreakable", 4); len(got) != 3 {
 		t.Errorf("a long word is set as %q", got)
 	}
+	// What belongs together stays together, where a line can hold it.
+	for _, tt := range []struct {
+		text string
+		w    int
+		want string
+	}{
+		{"go to about -23.4 div.", 17, "go to about|-23.4 div."},
+		{"go to about −23.4\u00a0div.", 17, "go to about|−23.4\u00a0div."},
+		{"at (-23.4 +/- 0.4) div", 14, "at (-23.4 +/-|0.4) div"},
+		{"set it to 4 700 ohm", 15, "set it to|4 700 ohm"},
+		{"of the scale-end mark", 13, "of the scale-|end mark"},
+		{"in 12 minutes", 5, "in 12|minut|es"},
+		{"-23.4 div", 4, "-23.|4 di|v"},
+	} {
+		if got := strings.Join(Wrap(tt.text, tt.w), "|"); got != tt.want {
+			t.Errorf("Wrap(%q, %d) = %q, want %q", tt.text, tt.w, got, tt.want)
+		}
+	}
 	for _, w := range []int{-1, 0} {
 		if got := Wrap("text", w); got != nil {
 			t.Errorf("Wrap at %d = %q", w, got)

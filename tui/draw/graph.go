@@ -241,7 +241,7 @@ func (f figures) write(v float64) string {
 	if strings.Trim(text, "-0.") == "" && !strings.ContainsAny(text, "123456789") {
 		text = strings.TrimPrefix(text, "-")
 	}
-	return text
+	return strings.ReplaceAll(text, "-", "−")
 }
 
 // each calls do for every figure.
@@ -303,7 +303,7 @@ func (g Graph) frame(w, h int, ps []Point, t *theme.Theme) *plot {
 	p := &plot{g: g, c: NewCanvas(w, h, t.Signs.Grain), t: t, top: 1, high: h - 4}
 	p.y = g.Y.ranged(lowY, highY, max(p.high/2, 2))
 	margin := 0
-	p.y.each(func(v float64) { margin = max(margin, len(p.y.write(v))) })
+	p.y.each(func(v float64) { margin = max(margin, Width(p.y.write(v))) })
 	p.left = margin + 1
 	p.wide = w - p.left - 1
 	p.x = g.X.ranged(lowX, highX, max(p.wide/8, 2))
@@ -315,9 +315,9 @@ func (g Graph) frame(w, h int, ps []Point, t *theme.Theme) *plot {
 	p.c.Put(p.left-1, bottom, s.Idle.LowLeft, ink)
 	p.y.each(func(v float64) {
 		_, y := p.place(p.x.lo, v)
-		text := p.y.write(v)
+		text := s.Say(p.y.write(v))
 		line := min(int(y), bottom)
-		p.c.Put(p.left-1-len(text), line, text, ink)
+		p.c.Put(p.left-1-Width(text), line, text, ink)
 		if line < bottom {
 			p.c.Put(p.left-1, line, s.Cross, ink)
 		}
@@ -329,11 +329,11 @@ func (g Graph) frame(w, h int, ps []Point, t *theme.Theme) *plot {
 		if column > p.left { // else the corner is the mark
 			p.c.Put(column, bottom, s.Foot, ink)
 		}
-		text := p.x.write(v)
-		at := max(min(column-len(text)/2, w-len(text)), 0)
+		text := s.Say(p.x.write(v))
+		at := max(min(column-Width(text)/2, w-Width(text)), 0)
 		if at > written+1 {
 			p.c.Put(at, bottom+1, text, ink)
-			written = at + len(text) - 1
+			written = at + Width(text) - 1
 		}
 	})
 	title := t.Signs.Say(g.Y.title(p.y.unit))

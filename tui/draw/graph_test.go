@@ -110,7 +110,7 @@ func TestFigures(t *testing.T) {
 		{shunt, 1. / 130, 1. / 60, 6, "1/kΩ", "0 5 10 15"},
 		{Axis{Symbol: "1/θ", Unit: quantity.Division, Per: true}, 0.038, 0.05, 5, "1/div", "0.040 0.045 0.050"},
 		{Axis{Symbol: "k", Unit: quantity.AmperePerDivision}, 1e-5, 4e-5, 5, "µA/div", "0 10 20 30 40"},
-		{Axis{Symbol: "row", Least: 6}, 1, 1, 4, "", "-2 0 2 4"},
+		{Axis{Symbol: "row", Least: 6}, 1, 1, 4, "", "−2 0 2 4"},
 	} {
 		f := tt.axis.ranged(tt.lo, tt.hi, tt.n)
 		var got []string

@@ -165,7 +165,7 @@ func figure(d float64) (text string, left int) {
 		left = len(text) / 2
 	}
 	if d < 0 {
-		text, left = "-"+text, left+1
+		text, left = "−"+text, left+1
 	}
 	return text, left
 }
@@ -298,7 +298,7 @@ func (r *ruler) draw() {
 		}
 		if figured {
 			text, left := figure(d)
-			c.Put(r.column(d)-left, r.figures, text, ink)
+			c.Put(r.column(d)-left, r.figures, signs.Say(text), ink)
 		}
 	})
 	if r.fine == 2 { // the line that the marks stand on
@@ -438,8 +438,8 @@ func (s Scale) arc(w, h int, t *theme.Theme) ([]string, bool) {
 		if figured {
 			text, left := figure(d)
 			x, y := at(d, 3.4)
-			aside := math.Sin(angle(d)) * (float64(len(text))/2 + 1) // its near end stands at the mark
-			c.Put(int(math.Floor(x+aside))-left, int(y), text, ink)
+			aside := math.Sin(angle(d)) * (float64(Width(text))/2 + 1) // its near end stands at the mark
+			c.Put(int(math.Floor(x+aside))-left, int(y), t.Signs.Say(text), ink)
 		}
 	})
 	for stop, sign := range map[float64]string{lo: t.Signs.StopLeft, hi: t.Signs.StopRight} {

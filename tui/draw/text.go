@@ -50,16 +50,63 @@ func PadLeft(line string, w int) string {
 	return line
 }
 
+// Stand-ins for a blank and a hyphen at which no line is broken.
+const (
+	firmBlank  = '\ue000'
+	firmHyphen = '\ue001'
+)
+
+var loosened = strings.NewReplacer(string(firmBlank), " ", string(firmHyphen), "-")
+
+// firm makes whole what belongs together: a sign and its number, a number and
+// its unit, the thousands of a number that blanks part.
+func firm(text string) string {
+	if !strings.ContainsAny(text, "0123456789") {
+		return text
+	}
+	digit := func(i int) bool { return i >= 0 && i < len(text) && text[i] >= '0' && text[i] <= '9' }
+	var b strings.Builder
+	b.Grow(len(text) + 16)
+	for i, r := range text {
+		switch {
+		case r == '-' && (digit(i+1) || digit(i-1)):
+			b.WriteRune(firmHyphen)
+		case r == ' ' && i > 0 && (digit(i-1) || text[i-1] == ')') && isUnit(text[i+1:]):
+			b.WriteRune(firmBlank)
+		case r == ' ' && digit(i-1) && digit(i+1) && digit(i+2) && digit(i+3) && !digit(i+4):
+			b.WriteRune(firmBlank)
+		default:
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
+}
+
+// isUnit reports whether text begins with a unit.
+func isUnit(text string) bool {
+	n := strings.IndexAny(text, " .,;:)?!\u00a0")
+	if n < 0 {
+		n = len(text)
+	}
+	switch text[:n] {
+	case "Ω", "kΩ", "MΩ", "ohm", "kohm", "Mohm", "V", "mV", "µV", "uV", "A", "mA", "µA", "uA", "nA", "µA/div", "uA/div", "A/div",
+		"div", "divisions", "%", "min", "s", "W", "mW", "°C", "deg":
+		return true
+	}
+	return false
+}
+
 // Wrap breaks text at blanks into lines of at most w cells; a longer word is
-// broken where it must be. No text makes no lines.
+// broken where it must be. A number stays with its sign and with its unit. No
+// text makes no lines.
 func Wrap(text string, w int) []string {
 	if w <= 0 || text == "" {
 		return nil
 	}
 	// Wrap leaves a dash where it stands, in a line however narrow.
-	lines := strings.Split(ansi.Hardwrap(ansi.Wrap(text, w, " "), w, true), "\n")
+	lines := strings.Split(ansi.Hardwrap(ansi.Wrap(firm(text), w, " "), w, true), "\n")
 	for i, line := range lines {
-		lines[i] = strings.TrimRight(line, " ")
+		lines[i] = strings.TrimRight(loosened.Replace(line), " ")
 	}
 	return lines
 }

@@ -315,8 +315,10 @@ func divisions(v float64) string { return quantity.Style(0).Exact(v, quantity.Di
 // bare writes a number of divisions as they stand in a column: no unit, no
 // digits that nobody read.
 func bare(v float64) string {
-	return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64)
+	return quantity.Style(0).Exact(math.Round(v*100)/100, quantity.Number)
 }
 
 // tenth writes a foreseen number of divisions, which no eye reads finer.
-func tenth(v float64) string { return strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64) }
+func tenth(v float64) string {
+	return quantity.Style(0).Exact(math.Round(v*10)/10, quantity.Number)
+}

@@ -140,7 +140,7 @@ func withDoubt(v, u *float64, times float64) string {
 		return quantity.Format(*v*times, quantity.Number, 4)
 	}
 	places := max(decimals, 0)
-	return fmt.Sprintf("%.*f ± %.*f", places, value, places, doubt)
+	return strings.Replace(fmt.Sprintf("%.*f ± %.*f", places, value, places, doubt), "-", "−", 1)
 }
 
 // rowLines is the table of rows: a line of heads, then the rows, the last h-1
