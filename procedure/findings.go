@@ -14,9 +14,9 @@ import (
 // E2; common practice, no source).
 const (
 	usualMovement       = 90     // ohm
-	usualMovementSpread = 0.6    // of its logarithm
+	usualMovementSpread = 0.6    // of its logarithm; less blames faults for instruments out of the ordinary
 	usualFullScale      = 0.6e-3 // ampere
-	usualScaleSpread    = 0.6    // of its logarithm
+	usualScaleSpread    = 0.55   // of its logarithm
 	usualSourceSpread   = 0.6    // of the logarithm of the source's resistance
 	leastSpread         = 0.003
 )
