@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"reflect"
 	"slices"
@@ -20,33 +19,47 @@ var errNoObject = errors.New("one JSON object is expected")
 // last of several members of one name without a word, it refuses a key that
 // stands twice, and says which.
 func Members(raw []byte) (map[string]json.RawMessage, error) {
-	d := json.NewDecoder(bytes.NewReader(raw))
-	if open, err := d.Token(); err != nil || open != json.Delim('{') {
+	var members map[string]json.RawMessage
+	if json.Unmarshal(raw, &members) != nil || members == nil {
 		return nil, errNoObject
 	}
-	members := make(map[string]json.RawMessage)
-	for d.More() {
-		key, err := d.Token()
-		if err != nil {
-			return nil, errNoObject
-		}
-		name := key.(string) // Token takes nothing else for a key
-		var value json.RawMessage
-		if d.Decode(&value) != nil {
-			return nil, errNoObject
-		}
-		if _, twice := members[name]; twice {
+	if count(raw) == len(members) {
+		return members, nil
+	}
+	d := json.NewDecoder(bytes.NewReader(raw))
+	d.Token() // the opening brace; what follows is known to be an object
+	for seen := make(map[string]bool); d.More(); {
+		key, _ := d.Token()
+		name, _ := key.(string)
+		if seen[name] {
 			return nil, fmt.Errorf("the key %q stands twice: write it once", CleanText(name, maxKey))
 		}
-		members[name] = value
-	}
-	if _, err := d.Token(); err != nil { // the closing brace
-		return nil, errNoObject
-	}
-	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return nil, errNoObject
+		seen[name] = true
+		var value json.RawMessage
+		d.Decode(&value)
 	}
 	return members, nil
+}
+
+// count returns how many members a JSON object has, doubles included.
+func count(object []byte) int {
+	n, depth, inText := 0, 0, false
+	for i := 0; i < len(object); i++ {
+		switch c := object[i]; {
+		case inText && c == '\\':
+			i++
+		case c == '"':
+			inText = !inText
+		case inText:
+		case c == '{' || c == '[':
+			depth++
+		case c == '}' || c == ']':
+			depth--
+		case c == ':' && depth == 1:
+			n++
+		}
+	}
+	return n
 }
 
 // maxKey bounds what a message repeats of a key, in runes.

@@ -3,6 +3,7 @@
 package record
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -15,7 +16,7 @@ import (
 func TestFileSizeLimit(t *testing.T) {
 	_, want := written(t)
 	header := strings.Index(string(want), "\n") + 1
-	for limit := header; limit < len(want); limit += 37 {
+	for limit := header; limit < len(want); limit += 89 {
 		path := filepath.Join(t.TempDir(), "record.jsonl")
 		cmd, out, done := start(t, "limit", path, strconv.Itoa(limit))
 		full, recorded := 0, 0
@@ -190,4 +191,65 @@ func TestIntactWhenClosed(t *testing.T) {
 	d.File.Close()
 	oneClearLine(t, d.Intact(int64(len(data))))
 	d.lock.Unlock()
+}
+
+// A disk that lets nothing be written any more, though the file was opened: the
+// record is not gone on with, and what it has stays.
+func TestResumeOnDiskGoneReadOnly(t *testing.T) {
+	_, data := written(t)
+	for name, left := range map[string][]byte{"cut in an event": data[:len(data)-5], "no newline at the end": data[:len(data)-1], "cut in the header": data[:30]} {
+		path := put(t, left)
+		f, err := os.Open(path) // for reading only
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = halfDeflection.resume(&disk{File: f, path: path}, path, stopped, newID)
+		oneClearLine(t, err)
+		if string(content(t, path)) != string(left) {
+			t.Errorf("%s: the record is now %q", name, content(t, path))
+		}
+		f.Close()
+		_, err = halfDeflection.resume(&disk{File: f, path: path}, path, stopped, newID) // nor can it be read
+		oneClearLine(t, err)
+	}
+	path := put(t, data)
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if err := os.Rename(path, path+".old"); err != nil {
+		t.Fatal(err)
+	}
+	_, err = halfDeflection.resume(&disk{File: f, path: path}, path, stopped, newID)
+	oneClearLine(t, err)
+}
+
+// A pipe in a folder is named and not opened, which would wait for a writer.
+func TestPipeInFolder(t *testing.T) {
+	dir := t.TempDir()
+	if err := syscall.Mkfifo(filepath.Join(dir, "pipe"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	err := Below(context.Background(), dir, func(path string, err error) {
+		oneClearLine(t, err)
+		if filepath.Base(path) != "pipe" {
+			t.Errorf("found %s", path)
+		}
+	})
+	if err != nil {
+		t.Error(err)
+	}
+}
+
+// The stamp of a file tells that it was written to.
+func TestStamp(t *testing.T) {
+	path, data := written(t)
+	size, at, err := Stamp(path)
+	if err != nil || size != int64(len(data)) || at == 0 {
+		t.Errorf("%d bytes, written %d, %v", size, at, err)
+	}
+	if _, _, err := Stamp(path + ".gone"); err == nil {
+		t.Error("what is not there has a stamp")
+	}
 }
