@@ -25,6 +25,7 @@ type line struct {
 	section string // stands in the margin, at the first line of its section
 	name    string
 	how     string // what is expected
+	unit    string // of a bare number
 	choices []string
 	at      int // the choice
 	field   field
@@ -97,6 +98,7 @@ func (f *benchForm) fill() {
 	text := func(section, name, how, value string) line {
 		return line{section: section, name: name, how: how, field: newField(value)}
 	}
+	in := func(unit string, l line) line { l.unit = unit; return l }
 	b := f.was
 	known := b.Source.EMF > 0
 	var cells []string
@@ -124,21 +126,21 @@ func (f *benchForm) fill() {
 	series, shunt := boxNames(choices.SeriesBoxes()), boxNames(choices.ShuntBoxes())
 	f.lines = []line{
 		lineCell:       {section: "source", name: "kind", choices: cells, at: cell},
-		lineEMF:        text("", "EMF", "volt, by voltmeter or plate", plainNumber(b.Source.EMF)),
-		lineUEMF:       text("", "its uncertainty", "standard uncertainty, volt", optional(b.Source.UEMF)),
-		lineSourceR:    text("", "its resistance", "ohm; empty if it is not known", optional(b.Source.Resistance)),
+		lineEMF:        in("V", text("", "EMF", "volt, by voltmeter or plate", plainNumber(b.Source.EMF))),
+		lineUEMF:       in("V", text("", "its uncertainty", "standard uncertainty, volt", optional(b.Source.UEMF))),
+		lineSourceR:    in("Ω", text("", "its resistance", "ohm; empty if it is not known", optional(b.Source.Resistance))),
 		lineLabel:      text("meter", "number or name", "as it stands on the galvanometer; may be empty", b.Galvanometer.Label),
-		lineDivisions:  text("", "divisions", "from zero to the end mark, one side", plainNumber(b.Galvanometer.Divisions)),
+		lineDivisions:  in("div", text("", "divisions", "from zero to the end mark, one side", plainNumber(b.Galvanometer.Divisions))),
 		lineZero:       {name: "zero", choices: []string{"in the centre", "at the left end"}, at: zero},
-		lineStep:       text("", "read to", "the part of a division that you can estimate: 0.5, 0.25", plainNumber(b.Galvanometer.Step())),
-		lineFullScale:  text("", "full scale", "current at the end mark, such as 500 uA; empty if not known", optional(b.Galvanometer.FullScale)),
-		lineCoil:       text("", "its resistance", "ohm, by plate or earlier record; empty if not known", optional(b.Galvanometer.Resistance)),
+		lineStep:       in("div", text("", "read to", "the part of a division that you can estimate: 0.5, 0.25", plainNumber(b.Galvanometer.Step()))),
+		lineFullScale:  in("A", text("", "full scale", "current at the end mark, such as 500 uA; empty if not known", optional(b.Galvanometer.FullScale))),
+		lineCoil:       in("Ω", text("", "its resistance", "ohm, by plate or earlier record; empty if not known", optional(b.Galvanometer.Resistance))),
 		lineSeries:     {section: "R box", name: "kind", choices: series, at: boxIndex(choices.SeriesBoxes(), b.SeriesBox)},
 		lineSeriesList: text("", "coils or dials", "ohm: each coil, or the step of each dial", listed(b.SeriesBox)),
-		lineSeriesTol:  text("", "tolerance", "percent, the limit of each coil: 1, 0.1", percentOf(b.SeriesBox.Tolerance)),
+		lineSeriesTol:  in("%", text("", "tolerance", "percent, the limit of each coil: 1, 0.1", percentOf(b.SeriesBox.Tolerance))),
 		lineShunt:      {section: "S box", name: "kind", choices: shunt, at: boxIndex(choices.ShuntBoxes(), b.ShuntBox)},
 		lineShuntList:  text("", "coils or dials", "ohm: each coil, or the step of each dial", listed(b.ShuntBox)),
-		lineShuntTol:   text("", "tolerance", "percent, the limit of each coil: 1, 0.1", percentOf(b.ShuntBox.Tolerance)),
+		lineShuntTol:   in("%", text("", "tolerance", "percent, the limit of each coil: 1, 0.1", percentOf(b.ShuntBox.Tolerance))),
 		lineNames:      text("who", "names", "whose record this is; may be empty", ""),
 		lineGroup:      text("", "group", "its name or number; may be empty", ""),
 		lineDone:       {section: "done", name: "write it down and go on", done: true},
@@ -606,12 +608,18 @@ func (l *line) view(here bool, bw int, t *theme.Theme) string {
 			return name + t.Signs.Less + " " + choice + " " + t.Signs.More
 		}
 		return name + choice
-	case here:
-		return name + l.field.view(room, t)
-	case l.value() == "":
+	case !here && l.value() == "":
 		return name + t.Hint.Render("not stated")
 	}
-	return name + t.Value.Render(draw.Cut(t.Signs.Say(l.value()), room, t.Signs.Dots))
+	unit := ""
+	if _, err := strconv.ParseFloat(l.value(), 64); err == nil && l.unit != "" {
+		unit = t.Signs.Say(" " + l.unit)
+	}
+	room -= draw.Width(unit)
+	if here {
+		return name + l.field.view(room, t) + t.Hint.Render(unit)
+	}
+	return name + t.Value.Render(draw.Cut(t.Signs.Say(l.value()), room, t.Signs.Dots)+unit)
 }
 
 // footLines says what is expected at the line and how it is read.
@@ -636,9 +644,10 @@ func (f *benchForm) footLines(bw int) []string {
 		says = append(says, l.how)
 	}
 	style := t.Hint
-	if err := f.readAll(&b); err != nil {
+	wrong := f.readAll(&b)
+	if err := wrong[f.at]; err != nil {
 		says, style = []string{"not yet: " + oneLine(err)}, t.Odd
-	} else if read := f.reads(&b); read != "" {
+	} else if read := f.reads(&b, wrong); read != "" {
 		says = append(says, read)
 	}
 	lines := draw.Styled(draw.Wrap(t.Signs.Say(strings.Join(says, ". ")), bw), style)
@@ -649,22 +658,24 @@ func (f *benchForm) footLines(bw int) []string {
 }
 
 // readAll reads every line, so that the one the cursor is on can be told in
-// the light of the others, and returns what is wrong with that one.
-func (f *benchForm) readAll(b *apparatus.Bench) error {
-	var wrong error
+// the light of the others, and returns what is wrong with each.
+func (f *benchForm) readAll(b *apparatus.Bench) []error {
+	wrong := make([]error, len(f.lines))
 	for i := range f.lines {
-		if err := f.readLine(i, b); i == f.at {
-			wrong = err
-		}
+		wrong[i] = f.readLine(i, b)
 	}
 	return wrong
 }
 
-// reads says how the line the cursor is on was read.
-func (f *benchForm) reads(b *apparatus.Bench) string {
+// reads says how the line the cursor is on was read; nothing where that hangs
+// on another line that cannot be read.
+func (f *benchForm) reads(b *apparatus.Bench, wrong []error) string {
 	exact := quantity.Style(0).Exact
 	switch f.at {
 	case lineCell, lineEMF, lineUEMF:
+		if wrong[lineEMF] != nil || wrong[lineUEMF] != nil {
+			return ""
+		}
 		highest := b.Source.EMF
 		if b.Source.UEMF != nil {
 			highest += 3 * *b.Source.UEMF
@@ -679,6 +690,9 @@ func (f *benchForm) reads(b *apparatus.Bench) string {
 			return strings.TrimSpace("Clearances allow for " + quantity.Format(highest, quantity.Volt, 3) + ". " + question)
 		}
 	case lineDivisions, lineZero:
+		if wrong[lineDivisions] != nil {
+			return ""
+		}
 		if b.Galvanometer.Centre() {
 			return fmt.Sprintf("Read as a scale %s-0-%[1]s", bare(b.Galvanometer.Divisions))
 		}
@@ -696,9 +710,13 @@ func (f *benchForm) reads(b *apparatus.Bench) string {
 			return "Read as " + exact(*v, quantity.Ohm)
 		}
 	case lineSeries, lineSeriesList:
-		return total(b.SeriesBox)
+		if wrong[lineSeriesList] == nil {
+			return total(b.SeriesBox)
+		}
 	case lineShunt, lineShuntList:
-		return total(b.ShuntBox)
+		if wrong[lineShuntList] == nil {
+			return total(b.ShuntBox)
+		}
 	}
 	return ""
 }

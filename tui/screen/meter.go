@@ -183,7 +183,7 @@ func (w *meterWork) read(text string) reading {
 	switch w.kind {
 	case meterWired: // no lone Enter says so
 		switch {
-		case strings.EqualFold(text, "yes"):
+		case strings.EqualFold(text, "yes"), strings.EqualFold(text, "y"):
 			return reading{body: procedure.Wired{}, says: "the circuit is looked over"}
 		case text != "" && !strings.HasPrefix("yes", strings.ToLower(text)):
 			return reading{err: errors.New("type yes when it is so")}
@@ -442,8 +442,11 @@ func (w *meterWork) accept() page {
 	case w.meant.err != nil:
 		w.tell("not written down: correct it, or Esc clears it", true)
 		return w
-	case w.meant.body == nil:
+	case w.meant.body == nil && empty:
 		w.tell("nothing is typed yet", true)
+		return w
+	case w.meant.body == nil: // half a word
+		w.tell("type yes when it is so", true)
 		return w
 	}
 	found := w.counsel.Findings

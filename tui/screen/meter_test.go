@@ -128,6 +128,9 @@ func TestMeterTyped(t *testing.T) {
 	p.sees("Join the reference and the meter in series")
 	p.keys("enter") // alone it makes no circuit looked over
 	p.sees("nothing is typed yet")
+	p.keys("ye", "enter")
+	p.sees("type yes when it is so")
+	p.keys("ctrl+u")
 	checkWhole(p)
 	p.sees("Finished.")
 	p.keys("f4")

@@ -365,13 +365,18 @@ func (m *Model) footLine() string {
 	return shortHelp(m.page.keymap(), m.w, &m.theme)
 }
 
-// shortHelp is the line of keys at the foot, as many as fit.
+// shortHelp is the line of keys at the foot, as many as fit, help among them.
 func shortHelp(bs []key.Binding, w int, t *theme.Theme) string {
 	var b strings.Builder
 	left := w + 1 // the last one needs no gap after it
-	for _, k := range bs {
+	room := func(k key.Binding) int { return len(k.Help().Key) + len(k.Help().Desc) + 3 }
+	help := slices.IndexFunc(bs, func(k key.Binding) bool { return k.Help().Key == "F1" })
+	for i, k := range bs {
 		name, does := k.Help().Key, k.Help().Desc
-		if left -= len(name) + len(does) + 3; left < 0 {
+		if i < help && left < room(k)+room(bs[help]) {
+			continue // whatever else has no room, help has
+		}
+		if left -= room(k); left < 0 {
 			break
 		}
 		if b.Len() > 0 {

@@ -49,9 +49,10 @@ type section struct {
 	lines []string
 	least int
 	worth int
-	ruled bool // a rule above it
-	whole bool // a drawing: nothing of it if not the least
-	slot  int  // the lines it is given where there is room, so that what is
+	ruled bool   // a rule above it
+	whole bool   // a drawing: nothing of it if not the least
+	more  string // stands in place of the last line that is left where lines are lost
+	slot  int    // the lines it is given where there is room, so that what is
 	// below it stays where it is from one entry to the next
 }
 
@@ -196,6 +197,9 @@ func fit(sections []section, h int) {
 				left = 0
 			}
 			s.lines = s.lines[:left]
+			if left > 0 && s.more != "" {
+				s.lines = append(s.lines[:left-1:left-1], s.more)
+			}
 			over -= before - s.height()
 		}
 	}

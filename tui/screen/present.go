@@ -178,8 +178,11 @@ func rowLines(rows []procedure.Row, back, w, h int, t *theme.Theme) []string {
 		lines = append(lines, text)
 	}
 	if start > 0 {
-		if more := fmt.Sprintf("  Up: %d more", start); draw.Width(lines[0])+len(more) <= w {
-			lines[0] += t.Hint.Render(more)
+		more := fmt.Sprintf("  Up: %d more", start)
+		if text := head.String(); draw.Width(text)+len(more) <= w {
+			lines[0] = t.Hint.Render(text + more)
+		} else {
+			lines[0] = t.Hint.Render(t.Signs.Dots + strings.TrimPrefix(text, " ")) // above the numbers of the rows
 		}
 	}
 	return lines

@@ -39,7 +39,7 @@ func TestRowLines(t *testing.T) {
 		{"wide", []procedure.Row{row(1)}, 0, 70, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω k/(µA/div)", "1 3 250 24 90 11.75 94.5 ± 2.3 18.88 ± 0.25"}},
 		{"struck", []procedure.Row{struck}, 0, 70, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω k/(µA/div)", "x2 3 250 24 90 11.75 94.5 ± 2.3 18.88 ± 0.25 struck"}},
 		{"no resistance follows", []procedure.Row{none}, 0, 70, 5, []string{"R/Ω θ1 S/Ω θ2 G/Ω k/(µA/div)", "3 3 250 24 90 11.75 none 18.88 ± 0.25"}},
-		{"the last ones", []procedure.Row{row(1), row(2), row(3)}, 0, 30, 2, []string{"R/Ω θ1 S/Ω θ2 G/Ω", "3 3250 24 90 11.75 94.5"}},
+		{"the last ones", []procedure.Row{row(1), row(2), row(3)}, 0, 30, 2, []string{"… R/Ω θ1 S/Ω θ2 G/Ω", "3 3250 24 90 11.75 94.5"}},
 		{"scrolled back", []procedure.Row{row(1), row(2), row(3)}, 2, 30, 2, []string{"R/Ω θ1 S/Ω θ2 G/Ω", "1 3250 24 90 11.75 94.5"}},
 		{"scrolled too far", []procedure.Row{row(1), row(2)}, 99, 30, 3, []string{"R/Ω θ1 S/Ω θ2 G/Ω", "1 3250 24 90 11.75 94.5", "2 3250 24 90 11.75 94.5"}},
 		{"no room", []procedure.Row{row(1)}, 0, 70, 0, nil},

@@ -640,11 +640,20 @@ func (w *work) unsaid() string {
 // number that is not written down proves nothing.
 func (w *work) settles() bool { return w.kind == enterSeries || w.kind == enterShunt }
 
-func (w *work) safety() string {
-	c := w.counsel.Clearance
-	if w.settles() && w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil {
-		c = w.foreseen.Clearance
+// clearance is whether a key may be closed: of the entry where it would change
+// it, else as it stands. Where the keys are to stay open there is none.
+func (w *work) clearance() *safety.Clearance {
+	switch {
+	case w.sitting.State().Finished(), w.kind == enterFinish, w.kind == enterSource:
+		return nil
+	case w.settles() && w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil:
+		return w.foreseen.Clearance
 	}
+	return w.counsel.Clearance
+}
+
+func (w *work) safety() string {
+	c := w.clearance()
 	if c == nil {
 		return "keys open"
 	}

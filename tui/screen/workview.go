@@ -81,8 +81,10 @@ func (w *work) sections(bw, height int, spread bool) []section {
 			section{name: "note", lines: note, least: len(note), worth: 95})
 	}
 	wiring, finished := w.kind == enterWired, w.sitting.State().Finished()
+	odd, lines := w.oddLines(bw), w.writeLines(bw)
 	if wiring {
-		sections = append(sections, w.wiringSections(bw, height-used(sections)-3, spread)...)
+		room := height - used(sections) - len(lines) - max(len(odd), 1)
+		sections = append(sections, w.wiringSections(bw, room, spread)...)
 	} else if w.kind != enterStrike && !finished {
 		scale := w.scaleLines(bw, scaleHeight(height))
 		sections = append(sections, section{name: "scale", lines: scale, least: scaleLeast(scale), worth: w.scaleWorth(), whole: true})
@@ -91,12 +93,14 @@ func (w *work) sections(bw, height int, spread bool) []section {
 			sections = append(sections, section{name: "see", lines: see, least: len(see), worth: 75})
 		}
 	}
-	odd, lines := w.oddLines(bw), w.writeLines(bw)
 	write := section{name: "write", lines: lines, least: len(lines), worth: 100, slot: 3}
 	if wiring {
 		write.slot = 1
 	}
-	note := section{name: w.oddName(), lines: odd, least: min(len(odd), 2), worth: 85, slot: 1}
+	note := section{name: w.oddName(), lines: odd, least: min(len(odd), 3), worth: 85, slot: 1}
+	if len(w.findings()) > 0 {
+		note.more = w.theme.Odd.Render(w.theme.Signs.Say("… the rest: F4"))
+	}
 	if w.wrong || w.refusal() != "" {
 		note.least, note.worth = len(odd), 97
 	}
@@ -106,8 +110,11 @@ func (w *work) sections(bw, height int, spread bool) []section {
 		clock := draw.Wrap(w.theme.Signs.Say(w.timeSays()), bw)
 		room := height - used(sections) - 1 - len(result) - len(clock)
 		rows := section{name: w.benchName(), lines: w.benchLines(bw, room, spread), least: min(len(w.counsel.Rows)+1, 2), worth: 45, ruled: true}
-		if w.kind == enterStrike {
+		switch {
+		case w.kind == enterStrike:
 			rows.least, rows.worth = 4, 80
+		case w.settles() && len(w.counsel.Rows) > 0:
+			rows.worth = 52 // what the scale shows is in words as well
 		}
 		if !spread && w.kind != enterStrike && !besideRows(bw, room) {
 			circuit := w.circuit().Draw(bw, 2, &w.theme) // the loop and the branch, both or neither
@@ -240,16 +247,11 @@ func (w *work) doLines(bw int) []string {
 // safeLines is the clearance: of the entry where it would change it, else of
 // what stands.
 func (w *work) safeLines(bw int) []string {
-	c := w.counsel.Clearance
-	if w.settles() && w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil {
-		c = w.foreseen.Clearance
-	}
-	finished := w.sitting.State().Finished()
-	if c != nil && !finished {
+	if c := w.clearance(); c != nil {
 		return clearanceLines(c, bw, &w.theme)
 	}
 	text := "Keep both keys open."
-	if finished {
+	if w.sitting.State().Finished() {
 		text = ""
 	}
 	if cautions := w.cautions(w.counsel.Step); len(cautions) > 0 {
@@ -755,6 +757,14 @@ func (w *work) listLines(bw, h int) (lines, said []string) {
 		line := t.Signs.Say(draw.Pad(e.name, 18) + does)
 		if i == w.listAt && draw.Width(line)+2 > bw {
 			said = draw.Styled(draw.Wrap(t.Signs.Say(does), bw), t.Hint)
+		}
+		for draw.Width(line)+2 > bw { // a reason is shortened by whole clauses
+			n := strings.LastIndexAny(does, ";:")
+			if n < 0 {
+				break
+			}
+			does = does[:n]
+			line = t.Signs.Say(draw.Pad(e.name, 18) + does)
 		}
 		lines = append(lines, style.Render(draw.Cut(mark+" "+line, bw, t.Signs.Dots)))
 	}
