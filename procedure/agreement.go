@@ -61,22 +61,17 @@ func (ev *evidence) sights(s *State) []sight {
 }
 
 // observations are readings of a setting as the fit takes them: those on one
-// side of zero together.
+// side of zero, with one source, together.
 func (ev *evidence) observations(s *State, at place, rs []reading) []estimate.Observation {
-	var right, left []reading
-	for _, rd := range rs {
-		if ev.deflection(rd) < -ev.still() {
-			left = append(left, rd)
-		} else {
-			right = append(right, rd)
-		}
-	}
 	r := &s.runs[at.run]
 	var out []estimate.Observation
-	for _, rs := range [][]reading{right, left} {
-		if len(rs) == 0 {
-			continue
+	for rest := slices.Clone(rs); len(rest) > 0; {
+		left, drive := ev.deflection(rest[0]) < -ev.still(), ev.driveOf(rest[0])
+		like := func(rd reading) bool {
+			return ev.deflection(rd) < -ev.still() == left && ev.driveOf(rd) == drive
 		}
+		rs := slices.DeleteFunc(slices.Clone(rest), func(rd reading) bool { return !like(rd) })
+		rest = slices.DeleteFunc(rest, like)
 		o := ev.observation(s, r.setting, rs)
 		if at.branch >= 0 {
 			set := r.branches[at.branch].value.setting
@@ -88,10 +83,10 @@ func (ev *evidence) observations(s *State, at place, rs []reading) []estimate.Ob
 }
 
 // groups parts the readings of a setting into the largest lot that agrees, by
-// their distance from zero, and the rest; in several ways where several lots
+// their distance from zero with the present source, and the rest; in several ways where several lots
 // are as large.
 func (ev *evidence) groups(rs []reading) []view {
-	far := func(rd reading) float64 { return math.Abs(ev.deflection(rd)) }
+	far := func(rd reading) float64 { return math.Abs(ev.deflection(rd)) / ev.driveOf(rd) }
 	rs = slices.SortedStableFunc(slices.Values(rs), func(a, b reading) int { return cmp.Compare(far(b), far(a)) })
 	var out []view
 	for i, j := 0, 0; j < len(rs); i++ {

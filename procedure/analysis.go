@@ -154,7 +154,7 @@ func (ev *evidence) schoolbook(s *State) (schoolbook.Answer, bool) {
 		rows = append(rows, schoolbook.Row{
 			Series: r.setting.Ohm, Shunt: b.value.setting.Ohm,
 			First: math.Abs(ev.average(firsts)), Shunted: math.Abs(ev.average(shunteds)),
-			UFirst: ev.readingDoubt(len(firsts)), UShunted: ev.readingDoubt(len(shunteds)),
+			UFirst: ev.readingDoubt(len(firsts)) / ev.driveOf(firsts[0]), UShunted: ev.readingDoubt(len(shunteds)) / ev.driveOf(shunteds[0]),
 			At: firsts[0].at.Sub(s.runs[s.kept[0].run].first[0].at).Seconds(),
 		})
 		series, shunts = append(series, r.setting), append(shunts, b.value.setting)

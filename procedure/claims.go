@@ -81,18 +81,23 @@ func (ev *evidence) claimed(s *State, before []claimAt, said Claim) (slips.Case,
 		expected, u = nil, nil
 	}
 	var numbers []int
+	var emfs []float64
 	for _, r := range ev.rows {
 		if r.Resistance == nil || r.Struck && r.Row != said.Row {
 			continue
 		}
 		if r.Row == said.Row {
-			c.At, expected, u = len(c.Rows), r.Resistance, r.UResistance
+			c.At, c.EMF, expected, u = len(c.Rows), r.EMF, r.Resistance, r.UResistance
 			if merit {
 				expected, u = r.Merit, r.UMerit
 			}
 		}
 		numbers = append(numbers, r.Row)
 		c.Rows = append(c.Rows, slips.Row{Number: r.Row, Series: r.SeriesOhm, Shunt: r.ShuntOhm, First: r.FirstDiv, Shunted: r.ShuntedDiv})
+		emfs = append(emfs, r.EMF)
+	}
+	for i, emf := range emfs { // as the one source would have made them
+		c.Rows[i].First, c.Rows[i].Shunted = c.Rows[i].First*c.EMF/emf, c.Rows[i].Shunted*c.EMF/emf
 	}
 	if expected == nil {
 		return c, false

@@ -113,6 +113,8 @@ type Row struct {
 	Struck      bool     `json:"struck"`
 	// Seq is the number of the keep-row event, for striking.
 	Seq int `json:"-"`
+	// EMF is that of the source which the row was read with, V.
+	EMF float64 `json:"-"`
 }
 
 // Result is what the readings together say.

@@ -24,6 +24,8 @@ const (
 	plateMovementDoubt    = 0.1  // the same for a stated resistance without one
 	repeatability         = 0.15 // of a reading, in steps of the resolution (interface contract)
 	unreadZero            = 1.0  // div: how far the rest position may be off when it was never read
+	denied                = 4    // chi-squared by which another account of the readings is the better one: two standard deviations
+	anotherSource         = 0.2  // relative difference of two measured EMFs that no cell in use comes to within an hour
 )
 
 // evidence is what the readings in force say. It is worked out once for a
@@ -31,6 +33,8 @@ const (
 type evidence struct {
 	emf, uEMF     float64 // V
 	emfHigh       float64 // V, for worst cases
+	sources       []sourceFrom
+	changed       bool    // the readings say that the source was changed from one of sources to the next
 	r, uR         float64 // internal resistance, ohm
 	step          float64 // resolution, div
 	zeros         []zeroAt
@@ -57,6 +61,12 @@ type evidence struct {
 	left      bool    // the latest deflection is to the left of zero
 	rows      []Row
 	result    *Result
+}
+
+// sourceFrom is the source as it was measured from an event on.
+type sourceFrom struct {
+	seq    int
+	emf, u float64 // V
 }
 
 // evidence returns what the readings say, working it out if they changed.
@@ -88,7 +98,9 @@ func (s *State) weigh() *evidence {
 }
 
 // weighSource settles EMF and internal resistance: the voltmeter's readings if
-// there are any, else the bench's own.
+// there are any, else the bench's own. Of several sources the last is the one
+// in circuit; worst cases reckon with the strongest, since nobody need have
+// said that it was taken away.
 func (ev *evidence) weighSource(s *State) {
 	src := s.bench.Source
 	ev.emf, ev.uEMF = src.EMF, defaultEMFDoubt*src.EMF
@@ -102,14 +114,14 @@ func (ev *evidence) weighSource(s *State) {
 	if src.UResistance != nil {
 		ev.uR = *src.UResistance
 	}
-	var volts, doubts []float64
+	var measured []sourceFrom // the first one first
 	loaded := false
 	for i := len(s.sources) - 1; i >= 0; i-- {
 		m := s.sources[i]
 		if !s.on(m.seq) {
 			continue
 		}
-		if len(volts) == 0 {
+		if measured == nil {
 			loaded = m.read.Loaded
 		}
 		if m.read.Loaded != loaded {
@@ -119,22 +131,59 @@ func (ev *evidence) weighSource(s *State) {
 		if m.read.UEMF != nil {
 			u = *m.read.UEMF
 		}
-		volts, doubts = append(volts, m.read.EMF), append(doubts, u)
+		measured = append(measured, sourceFrom{m.seq, m.read.EMF, u})
 	}
-	if len(volts) > 0 {
-		ev.emf = stat.Mean(volts, nil)
-		// The voltmeter's error is common to its readings; a difference
-		// between them is the cell's own change.
-		spread := (slices.Max(volts) - slices.Min(volts)) / math.Sqrt(12)
-		ev.uEMF = math.Hypot(stat.Mean(doubts, nil), spread)
-		if loaded {
-			ev.r, ev.uR = 0, 0
+	if measured == nil {
+		ev.emfHigh = ev.emf + 3*ev.uEMF
+		return
+	}
+	slices.Reverse(measured)
+	if loaded {
+		ev.r, ev.uR = 0, 0
+	}
+	most := 0.0 // relative doubt
+	for from := 0; from < len(measured); {
+		to := from + 1
+		for to < len(measured) && math.Abs(measured[to].emf/measured[to-1].emf-1) <= anotherSource {
+			to++
+		}
+		now := oneSource(measured[from:to])
+		ev.sources = append(ev.sources, now)
+		ev.emfHigh, most = max(ev.emfHigh, now.emf+3*now.u), max(most, now.u/now.emf)
+		from = to
+	}
+	ev.emf = ev.sources[len(ev.sources)-1].emf
+	ev.uEMF = most * ev.emf // the voltmeter is the same
+	for _, m := range measured {
+		ev.emfHigh = max(ev.emfHigh, m.emf)
+	}
+}
+
+// oneSource takes the measurements of one source together.
+func oneSource(ms []sourceFrom) sourceFrom {
+	low, high, sum, doubt := math.Inf(1), 0.0, 0.0, 0.0
+	for _, m := range ms {
+		low, high, sum, doubt = min(low, m.emf), max(high, m.emf), sum+m.emf, doubt+m.u
+	}
+	n := float64(len(ms))
+	// The voltmeter's error is common to its readings; a difference between
+	// them is the cell's own change.
+	return sourceFrom{ms[0].seq, sum / n, math.Hypot(doubt/n, (high-low)/math.Sqrt(12))}
+}
+
+// driveOf is the EMF at a reading relative to that of the source which is in
+// circuit now: 1 unless the source was changed.
+func (ev *evidence) driveOf(rd reading) float64 {
+	if !ev.changed {
+		return 1
+	}
+	at := 0 // what was read before any measurement was read with the source that was measured first
+	for i, src := range ev.sources {
+		if src.seq < rd.seq {
+			at = i
 		}
 	}
-	ev.emfHigh = ev.emf + 3*ev.uEMF
-	if len(volts) > 0 {
-		ev.emfHigh = max(ev.emfHigh, slices.Max(volts))
-	}
+	return ev.sources[at].emf / ev.emf
 }
 
 func (ev *evidence) weighPlate(b apparatus.Bench) {
@@ -306,7 +355,7 @@ func (ev *evidence) observation(s *State, set apparatus.Setting, rs []reading) e
 	values, _ := ev.zeroValues()
 	o := estimate.Observation{
 		Series: s.bench.series.Multiset(set), SeriesOhm: set.Ohm, N: len(rs),
-		ZeroWeights: make([]float64, max(1, len(values))),
+		ZeroWeights: make([]float64, max(1, len(values))), Drive: ev.driveOf(rs[0]),
 	}
 	for _, rd := range rs {
 		o.Div += rd.div / float64(len(rs))
@@ -353,15 +402,33 @@ func (ev *evidence) weighFit(s *State) {
 	}
 	sights := ev.sights(s)
 	for _, x := range sights {
-		in.Observations = append(in.Observations, ev.observations(s, x.place, x.rs)...)
 		ev.shunted = ev.shunted || x.branch >= 0
 	}
 	if !ev.shunted {
 		in.PriorG, in.UPriorG = ev.plateG, ev.uPlateG
 	}
-	ev.in = in
-	ev.fit, _ = estimate.Joint(in) // without one the agreement says what to go by
+	ev.fitSights(s, in, sights)
+	if len(ev.sources) > 1 {
+		// A measurement far from the one before is of another source, which
+		// was put in then, unless the readings deny that: then it mends a
+		// mistake.
+		mended := *ev
+		ev.changed = true
+		ev.fitSights(s, in, sights)
+		if mended.fit != nil && (ev.fit == nil || mended.fit.Chi2 < ev.fit.Chi2-denied) {
+			*ev = mended
+		}
+	}
 	ev.weighAgreement(s, sights)
+}
+
+// fitSights fits what was seen. Without a fit the agreement says what to go by.
+func (ev *evidence) fitSights(s *State, in estimate.Input, sights []sight) {
+	for _, x := range sights {
+		in.Observations = append(in.Observations, ev.observations(s, x.place, x.rs)...)
+	}
+	ev.in = in
+	ev.fit, _ = estimate.Joint(in)
 }
 
 func coilsOf(b apparatus.Box) []float64 {
@@ -425,11 +492,16 @@ func (ev *evidence) row(s *State, k keep) Row {
 	if shunted < -ev.still() { // a needle on the other side counts by its distance
 		shunted = -shunted
 	}
-	row.FirstDiv, row.ShuntedDiv = first, shunted
+	drive := 1.0
+	if len(firsts) > 0 {
+		drive = ev.driveOf(firsts[0])
+	}
+	first, shunted = first*drive, shunted*drive // with the source of the first deflection
+	row.FirstDiv, row.ShuntedDiv, row.EMF = first, shunted, ev.emf*drive
 	res, err := physics.Row{
-		EMF: ev.emf, SourceResistance: ev.r, Series: r.setting.Ohm, Shunt: b.value.setting.Ohm, First: first, Shunted: shunted,
+		EMF: row.EMF, SourceResistance: ev.r, Series: r.setting.Ohm, Shunt: b.value.setting.Ohm, First: first, Shunted: shunted,
 	}.Solve(physics.RowDoubt{
-		EMF: ev.uEMF, SourceResistance: ev.uR,
+		EMF: ev.uEMF * drive, SourceResistance: ev.uR,
 		Series: settingDoubt(r.setting, s.bench.SeriesBox), Shunt: settingDoubt(b.value.setting, s.bench.ShuntBox),
 		First: ev.readingDoubt(len(firsts)), Shunted: ev.readingDoubt(len(shunteds)), Zero: ev.uZero,
 	})
@@ -463,7 +535,8 @@ func (ev *evidence) mean(s *State, rs []reading) (div float64, ok bool) {
 // deflection is a reading less its zero.
 func (ev *evidence) deflection(rd reading) float64 { return rd.div - ev.zeroFor(rd) }
 
-// average is the mean deflection of readings, 0 for none. Those on the other
+// average is the mean deflection of readings, 0 for none, as the source that is
+// in circuit now would make it. Those on the other
 // side of zero than most count by their distance: the leads were exchanged, or
 // a sign was left out.
 func (ev *evidence) average(rs []reading) float64 {
@@ -482,7 +555,7 @@ func (ev *evidence) average(rs []reading) float64 {
 		if math.Abs(d) > ev.still() {
 			d = math.Copysign(d, side)
 		}
-		sum += d
+		sum += d / ev.driveOf(rd)
 	}
 	return sum / float64(max(1, len(rs)))
 }

@@ -95,7 +95,7 @@ func (s *State) diagnosed(rs []reading) []diagnosis.Reading {
 	var out []diagnosis.Reading
 	for _, rd := range rs {
 		if s.on(rd.seq) {
-			d := diagnosis.Reading{Seq: rd.seq, Div: rd.div, Off: rd.off}
+			d := diagnosis.Reading{Seq: rd.seq, Div: rd.div, Off: rd.off, Drive: s.evidence().driveOf(rd)}
 			d.Zero, d.Before = s.evidence().diagnosedZero(rd)
 			out = append(out, d)
 		}

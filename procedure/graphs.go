@@ -11,7 +11,8 @@ import (
 // Graphs are the points of the graphs that are drawn of a practical. All
 // numbers are finite.
 type Graphs struct {
-	// Series sets R (Y, ohm) against 1/θ1 (X, per division): a point for each
+	// Series sets R (Y, ohm) against 1/θ1 (X, per division), θ1 as the source
+	// that is in circuit now would make it: a point for each
 	// kept row, struck ones among them, and one for each series value that has
 	// no row but a first deflection.
 	Series []Plotted
@@ -44,8 +45,9 @@ func (ev *evidence) graphs() Graphs {
 	kept := map[float64]bool{}    // series values that have a row, be it struck
 	for _, r := range ev.rows {
 		if r.FirstDiv > 0 {
-			u := ev.readingDoubt(1) / (r.FirstDiv * r.FirstDiv)
-			g.Series = append(g.Series, Plotted{X: 1 / r.FirstDiv, Y: r.SeriesOhm, U: u, Row: r.Row, Struck: r.Struck})
+			drive := r.EMF / ev.emf
+			u := ev.readingDoubt(1) / (r.FirstDiv * r.FirstDiv) * drive
+			g.Series = append(g.Series, Plotted{X: drive / r.FirstDiv, Y: r.SeriesOhm, U: u, Row: r.Row, Struck: r.Struck})
 		}
 		kept[r.SeriesOhm] = true
 		if !r.Struck {
@@ -70,14 +72,15 @@ func (ev *evidence) graphs() Graphs {
 		if div <= ev.still() {
 			continue
 		}
-		at := Plotted{Y: 1 / div, U: ev.readingDoubt(p.N) / (div * div), Row: rowAt[[2]float64{p.SeriesOhm, p.ShuntOhm}], Shunted: p.Shunted}
+		drive := ev.in.Observations[p.Observations[0]].Drive
+		at := Plotted{Y: drive / div, U: ev.readingDoubt(p.N) / (div * div) * drive, Row: rowAt[[2]float64{p.SeriesOhm, p.ShuntOhm}], Shunted: p.Shunted}
 		switch {
 		case p.Shunted && p.ShuntOhm > 0:
 			at.X = 1 / p.ShuntOhm
 		case p.Shunted:
 			continue
 		case !kept[p.SeriesOhm]:
-			g.Series = append(g.Series, Plotted{X: 1 / div, Y: p.SeriesOhm, U: at.U})
+			g.Series = append(g.Series, Plotted{X: at.Y, Y: p.SeriesOhm, U: at.U})
 		}
 		shunts[p.SeriesOhm] = append(shunts[p.SeriesOhm], at)
 	}

@@ -64,6 +64,16 @@ type Observation struct {
 	// sum of Input.Zeros (1 for the latest, or two weights for a drift
 	// linear in time); nil stands for the last of Input.Zeros.
 	ZeroWeights []float64
+	// Drive is the source's EMF at the time of the reading relative to
+	// Input.EMF, where the source was changed for another; 0 stands for 1.
+	Drive float64
+}
+
+func (o *Observation) drive() float64 {
+	if o.Drive == 0 {
+		return 1
+	}
+	return o.Drive
 }
 
 // Input is all that is known. Uncertainties are standard uncertainties; 0
@@ -144,7 +154,7 @@ type Fit struct {
 // that the needle lay within half a step, blurred by the repeatability. Rows
 // that share their rounding are so not taken for fresh evidence.
 //
-// Observations at the same setting, zero and side count as repeats of one.
+// Observations at the same setting, source, zero and side count as repeats of one.
 // The side is the sign of Div less the zero; a reading within three of its
 // uncertainties of zero has the side of its neighbours.
 //
@@ -304,6 +314,9 @@ func (o *Observation) validate(series, shunt, zeros int) error {
 	}
 	if !(o.SeriesOhm >= 0) || !finite(o.SeriesOhm) || o.Shunted && (!(o.ShuntOhm >= 0) || !finite(o.ShuntOhm)) {
 		return fmt.Errorf("estimate: a box cannot stand at %g and %g ohm", o.SeriesOhm, o.ShuntOhm)
+	}
+	if !(o.Drive >= 0) || !finite(o.Drive) {
+		return fmt.Errorf("estimate: a source cannot be %g times the other", o.Drive)
 	}
 	if o.ZeroWeights != nil && len(o.ZeroWeights) != zeros {
 		return fmt.Errorf("estimate: %d weights for %d zeros", len(o.ZeroWeights), zeros)

@@ -371,6 +371,55 @@ func exactly(in *Input, b truth) {
 	}
 }
 
+// TestChangedSource: rows read with half the EMF, told so, give the same G and
+// k, and so does every reading taken as of a source half as strong.
+func TestChangedSource(t *testing.T) {
+	r := rand.New(rand.NewPCG(51, 52))
+	var m Marginal
+	for range 100 {
+		in, b := sharp(r)
+		in.Step = 0.5 // for the settings only
+		spreadRows(&in, b, fiveRatios, r)
+		in.Step = 0
+		exactly(&in, b)
+		half := b
+		half.emf /= 2
+		for i := range 4 { // the first two rows
+			in.Observations[i].Div, in.Observations[i].Drive = half.read(in, in.Observations[i]), 0.5
+		}
+		f, err := Joint(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "G", f.G, b.g, 1e-5)
+		near(t, "k", f.K, b.k, 1e-5)
+		e, err := m.Find(&in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "marginal G", e.G, b.g, 1e-5)
+		near(t, "marginal k", e.K, b.k, 1e-5)
+
+		in, b = drawBench(r)
+		spreadRows(&in, b, fiveRatios, r)
+		want, err := Joint(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		in.EMF, in.UEMF = 2*in.EMF, 2*in.UEMF
+		for i := range in.Observations {
+			in.Observations[i].Drive = 0.5
+		}
+		got, err := Joint(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "k of a source half as strong", got.K, want.K, 1e-9)
+		near(t, "its u", got.UK, want.UK, 1e-9)
+		near(t, "u(G)", got.UG, want.UG, 1e-9)
+	}
+}
+
 func TestExactReadingsGiveTheTruth(t *testing.T) {
 	r := rand.New(rand.NewPCG(5, 6))
 	for i := range 200 {

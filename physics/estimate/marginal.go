@@ -3,7 +3,6 @@ package estimate
 import (
 	"errors"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -19,9 +18,12 @@ import (
 // by some tenths of its standard uncertainty, seldom by more than one.
 type Marginal struct {
 	points []marginalPoint
-	share  []float64 // n × m: what a standard uncertainty of each known quantity moves each reading by
-	cov    []float64 // n × n, lower: the readings' covariance, then its root
-	back   []float64 // 3 × n: L⁻¹ times the two derivatives and the rest
+	share  []float64 // n: what a standard uncertainty of a known quantity moves each reading by
+	// n × n, lower: the covariance of the zeros under the readings, of the
+	// resistances in their loops, and of those in their shunts, ohm².
+	zeros, series, shunts []float64
+	cov                   []float64 // n × n, lower: the readings' covariance, then its root
+	back                  []float64 // 3 × n: L⁻¹ times the two derivatives and the rest
 }
 
 type marginalPoint struct {
@@ -158,15 +160,16 @@ func (m *Marginal) gather(in *Input) error {
 	if len(m.points) < 2 {
 		return ErrUnidentified
 	}
+	m.known(in)
 	return nil
 }
 
-// find is the place of a point at the same setting, zero and side, or -1.
+// find is the place of a point at the same setting, source, zero and side, or -1.
 func (m *Marginal) find(p *marginalPoint) int {
 	for j := range m.points {
 		q := &m.points[j]
 		a, b := p.o, q.o
-		if p.shunted == q.shunted && p.side == q.side && a.SeriesOhm == b.SeriesOhm && (!p.shunted || a.ShuntOhm == b.ShuntOhm && equal(a.Shunt, b.Shunt)) &&
+		if p.shunted == q.shunted && p.side == q.side && a.drive() == b.drive() && a.SeriesOhm == b.SeriesOhm && (!p.shunted || a.ShuntOhm == b.ShuntOhm && equal(a.Shunt, b.Shunt)) &&
 			equal(a.Series, b.Series) && equal(a.ZeroWeights, b.ZeroWeights) {
 			return j
 		}
@@ -209,7 +212,7 @@ func (m *Marginal) begin(in *Input) (g float64, ok bool) {
 		}
 		for j := range m.points {
 			f := &m.points[j]
-			if f.shunted || f.o.SeriesOhm != s.o.SeriesOhm {
+			if f.shunted || f.o.SeriesOhm != s.o.SeriesOhm || f.o.drive() != s.o.drive() {
 				continue
 			}
 			first, then := f.side*(f.div-f.zero), s.side*(s.div-s.zero)
@@ -227,7 +230,7 @@ func (m *Marginal) loop(in *Input, g float64) (loop float64, ok bool) {
 	var num, den float64
 	for i := range m.points {
 		p := &m.points[i]
-		h := deflection(1, g, p.o.SeriesOhm+in.SourceResistance, p.o.ShuntOhm, p.shunted).theta
+		h := deflection(p.o.drive(), g, p.o.SeriesOhm+in.SourceResistance, p.o.ShuntOhm, p.shunted).theta
 		num += h * p.side * (p.div - p.zero)
 		den += h * h
 	}
@@ -239,9 +242,58 @@ func (m *Marginal) loop(in *Input, g float64) (loop float64, ok bool) {
 func (m *Marginal) derive(in *Input, loop, g float64) {
 	for i := range m.points {
 		p := &m.points[i]
-		d := deflection(loop, g, p.o.SeriesOhm+in.SourceResistance, p.o.ShuntOhm, p.shunted)
+		d := deflection(loop*p.o.drive(), g, p.o.SeriesOhm+in.SourceResistance, p.o.ShuntOhm, p.shunted)
 		p.theta = p.side * d.theta
 		p.byLoop, p.byG, p.byR, p.byS = p.theta, p.side*d.logG, p.side*d.series, p.side*d.shunt
+	}
+}
+
+// known works out what the known quantities add to the readings' covariance, as
+// far as it does not change from one step to the next.
+func (m *Marginal) known(in *Input) {
+	n := len(m.points)
+	m.share, m.zeros, m.series, m.shunts = grown(m.share, n), grown(m.zeros, n*n), grown(m.series, n*n), grown(m.shunts, n*n)
+	for _, s := range [...][]float64{m.zeros, m.series, m.shunts} {
+		clear(s)
+	}
+	add := func(to []float64, of func(o *Observation) float64) {
+		for i := range m.points {
+			m.share[i] = of(m.points[i].o)
+		}
+		for i, a := range m.share {
+			if a == 0 {
+				continue
+			}
+			row := to[i*n : i*n+i+1]
+			for j := range row {
+				row[j] += a * m.share[j]
+			}
+		}
+	}
+	for c, u := range in.UZeros {
+		add(m.zeros, func(o *Observation) float64 {
+			if o.ZeroWeights == nil {
+				if c == len(in.UZeros)-1 {
+					return u
+				}
+				return 0
+			}
+			return o.ZeroWeights[c] * u
+		})
+	}
+	add(m.series, func(*Observation) float64 { return in.USourceResistance })
+	for c, ohm := range in.SeriesCoils {
+		u := ohm * in.SeriesTolerance / math.Sqrt(3)
+		add(m.series, func(o *Observation) float64 { return u * float64(o.Series[c]) })
+	}
+	for c, ohm := range in.ShuntCoils {
+		u := ohm * in.ShuntTolerance / math.Sqrt(3)
+		add(m.shunts, func(o *Observation) float64 {
+			if !o.Shunted {
+				return 0
+			}
+			return u * float64(o.Shunt[c])
+		})
 	}
 }
 
@@ -250,61 +302,13 @@ func (m *Marginal) derive(in *Input, loop, g float64) {
 func (m *Marginal) factor(in *Input, ratio float64) bool {
 	n := len(m.points)
 	m.cov = grown(m.cov, n*n)
-	clear(m.cov)
 	for i := range m.points {
-		m.cov[i*n+i] = ratio * in.readingVariance(int(m.points[i].n))
-	}
-	add := func(of func(p *marginalPoint) float64) {
-		m.share = grown(m.share, n)
-		for i := range m.points {
-			m.share[i] = of(&m.points[i])
+		p := &m.points[i]
+		for j := range i + 1 {
+			q, at := &m.points[j], i*n+j
+			m.cov[at] = m.zeros[at] + p.byR*q.byR*m.series[at] + p.byS*q.byS*m.shunts[at]
 		}
-		for i, a := range m.share {
-			if a == 0 {
-				continue
-			}
-			row := m.cov[i*n : i*n+i+1]
-			for j := range row {
-				row[j] += a * m.share[j]
-			}
-		}
-	}
-	if in.USourceResistance > 0 {
-		add(func(p *marginalPoint) float64 { return p.byR * in.USourceResistance })
-	}
-	for c, u := range in.UZeros {
-		if u > 0 {
-			add(func(p *marginalPoint) float64 {
-				if p.o.ZeroWeights == nil {
-					if c == len(in.UZeros)-1 {
-						return u
-					}
-					return 0
-				}
-				return p.o.ZeroWeights[c] * u
-			})
-		}
-	}
-	if t := in.SeriesTolerance / math.Sqrt(3); t > 0 {
-		for c, ohm := range in.SeriesCoils {
-			if !slices.ContainsFunc(m.points, func(p marginalPoint) bool { return p.o.Series[c] != 0 }) {
-				continue
-			}
-			add(func(p *marginalPoint) float64 { return p.byR * ohm * t * float64(p.o.Series[c]) })
-		}
-	}
-	if t := in.ShuntTolerance / math.Sqrt(3); t > 0 {
-		for c, ohm := range in.ShuntCoils {
-			if !slices.ContainsFunc(m.points, func(p marginalPoint) bool { return p.shunted && p.o.Shunt[c] != 0 }) {
-				continue
-			}
-			add(func(p *marginalPoint) float64 {
-				if !p.shunted {
-					return 0
-				}
-				return p.byS * ohm * t * float64(p.o.Shunt[c])
-			})
-		}
+		m.cov[i*n+i] += ratio * in.readingVariance(int(p.n))
 	}
 	// Cholesky.
 	for i := range n {

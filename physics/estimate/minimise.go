@@ -45,8 +45,10 @@ const (
 // the undamped matrix factorised at the minimum.
 func (f *information) minimise(m problem, x []float64) ([]float64, float64, error) {
 	n := m.size()
-	f.normal, f.scaled = mat.NewSymDense(n, nil), mat.NewSymDense(n, nil)
-	f.pull, f.scale = mat.NewVecDense(n, nil), make([]float64, n)
+	if len(f.scale) != n { // else they serve again
+		f.normal, f.scaled = mat.NewSymDense(n, nil), mat.NewSymDense(n, nil)
+		f.pull, f.scale = mat.NewVecDense(n, nil), make([]float64, n)
+	}
 	step, next := mat.NewVecDense(n, nil), make([]float64, n)
 	lo, hi := x[logG]-2*math.Log(searchSpan), x[logG]+2*math.Log(searchSpan)
 

@@ -46,6 +46,7 @@ type point struct {
 	shunted             bool
 	zeroWeights         []float64
 	side                float64    // 1: read to the right of zero, -1: to the left
+	drive               float64    // the source's EMF then, relative to that of the input
 	law                            // of the mean reading, and what stands for it
 	div, repeat         float64    // the mean reading and the number of repeats
 	readings            []repeated // what it is the mean of, on a scale read in steps
@@ -205,16 +206,16 @@ func (m *model) sides(in Input) []float64 {
 
 // point is the setting of an observation, to be read on the right.
 func (m *model) point(o Observation) point {
-	p := point{series: o.Series, seriesOhm: o.SeriesOhm, shunted: o.Shunted, zeroWeights: o.ZeroWeights, side: 1}
+	p := point{series: o.Series, seriesOhm: o.SeriesOhm, shunted: o.Shunted, zeroWeights: o.ZeroWeights, side: 1, drive: o.drive()}
 	if o.Shunted {
 		p.shunt, p.shuntOhm = o.Shunt, o.ShuntOhm
 	}
 	return p
 }
 
-// same tells whether two points are the same setting, zero and side.
+// same tells whether two points are the same setting, source, zero and side.
 func (p *point) same(q *point) bool {
-	return p.seriesOhm == q.seriesOhm && p.shuntOhm == q.shuntOhm && p.shunted == q.shunted && p.side == q.side &&
+	return p.seriesOhm == q.seriesOhm && p.shuntOhm == q.shuntOhm && p.shunted == q.shunted && p.side == q.side && p.drive == q.drive &&
 		slices.Equal(p.series, q.series) && slices.Equal(p.shunt, q.shunt) && slices.Equal(p.zeroWeights, q.zeroWeights)
 }
 
@@ -279,7 +280,7 @@ func (m *model) slopes(a spot, p *point) slopes {
 	x := a.x
 	r := p.seriesOhm + m.source.at(x) + excess(m.series, p.series, x)
 	s := p.shuntOhm + excess(m.shunt, p.shunt, x)
-	return deflection(a.loop, a.g, r, s, p.shunted)
+	return deflection(a.loop*p.drive, a.g, r, s, p.shunted)
 }
 
 // excess is what the coils in use have above their nominal values, ohm.
@@ -436,7 +437,7 @@ func (m *model) bestLoop(logG float64) (loop, misfit float64) {
 	var num, den float64
 	for i := range m.points {
 		p := &m.points[i]
-		h := p.side * deflection(1, g, p.seriesOhm+m.source.mean, p.shuntOhm, p.shunted).theta
+		h := p.side * deflection(p.drive, g, p.seriesOhm+m.source.mean, p.shuntOhm, p.shunted).theta
 		num += h * (p.mean - m.zero(nil, p)) / p.variance
 		den += h * h / p.variance
 	}

@@ -134,15 +134,20 @@ const (
 // stand for their boxes, and moves x to the estimate that they give. Where boxes contradict each other so that no
 // law can stand for them, x stays the least-squares estimate.
 func (f *information) resolve(m *model, x []float64) error {
-	before, points, priors := slices.Clone(x), slices.Clone(m.points), slices.Clone(m.priors)
+	before, priors := slices.Clone(x), slices.Clone(m.priors)
+	laws := make([]law, len(m.points))
 	for i := range m.points {
+		laws[i] = m.points[i].law
 		m.points[i].law = m.points[i].alone()
 	}
 	if f.propagate(m, x) {
 		return nil
 	}
 	copy(x, before)
-	m.points, m.priors = points, priors
+	m.priors = priors
+	for i := range m.points {
+		m.points[i].law = laws[i]
+	}
 	_, _, err := f.minimise(m, x)
 	return err
 }

@@ -119,7 +119,7 @@ func newTrialModel(f *Fit) *trialModel {
 		q.g, q.loop = p.side*q.g, p.side*q.loop // readings' errors count to the needle's side
 		branch := p.seriesOhm + f.SourceResistance + excess(m.series, p.series, f.x)
 		shunt := p.shuntOhm + excess(m.shunt, p.shunt, f.x)
-		q.theta = deflection(f.Loop, f.G, branch, shunt, p.shunted).theta
+		q.theta = deflection(f.Loop*p.drive, f.G, branch, shunt, p.shunted).theta
 		q.series, q.shunt = placed(&t.series, p.series, branch, m.series, seriesCoil), -1
 		if p.shunted {
 			q.shunt = placed(&t.shunt, p.shunt, shunt, m.shunt, shuntCoil)

@@ -11,6 +11,7 @@ import (
 const (
 	emfDoubt       = 0.05 // relative standard uncertainty of a stated EMF
 	voltmeterDoubt = 0.01 // of a measured one
+	anotherSource  = 0.2  // between two measured ones, from which the source may be another
 	sourceOhm      = 1.0  // internal resistance of a cell
 	repeatability  = 0.15 // of a reading, in steps of the resolution
 	unreadZero     = 1.0  // div: limit of a zero that was never read
@@ -47,7 +48,9 @@ func (q *quick) sum() bool {
 		}
 	}
 	in := &q.in
-	q.weighSource()
+	if !q.weighSource() {
+		return false
+	}
 	step := b.Galvanometer.Step()
 	in.Step, in.Repeatability = step, repeatability*step
 	in.SeriesCoils, in.SeriesTolerance = q.series.coils, b.SeriesBox.Tolerance
@@ -91,8 +94,9 @@ func (q *quick) full() {
 // where no degrees of freedom are reckoned.
 const coverage = 2
 
-// weighSource settles EMF and internal resistance as the counsel does.
-func (q *quick) weighSource() {
+// weighSource settles EMF and internal resistance as the counsel does; it is
+// false where the source may have been changed.
+func (q *quick) weighSource() bool {
 	in, src, s := &q.in, q.bench.Source, &q.sheet
 	in.EMF, in.UEMF = src.EMF, emfDoubt*src.EMF
 	if src.UEMF != nil {
@@ -106,7 +110,7 @@ func (q *quick) weighSource() {
 		in.USourceResistance = *src.UResistance
 	}
 	n, loaded := 0.0, false
-	var sum, doubt, low, high float64
+	var sum, doubt, low, high, later float64
 	for i := len(q.marks) - 1; i > 0; i-- {
 		m := &q.marks[i]
 		if m.kind != kindSource || m.struck != 0 {
@@ -118,6 +122,10 @@ func (q *quick) weighSource() {
 		if m.loose != loaded {
 			continue
 		}
+		if n > 0 && math.Abs(later/m.v-1) > anotherSource {
+			return false
+		}
+		later = m.v
 		u := m.u
 		if u < 0 {
 			u = voltmeterDoubt * m.v
@@ -135,6 +143,7 @@ func (q *quick) weighSource() {
 		s.Has |= HasEMF
 	}
 	s.EMF, s.UEMF = in.EMF, in.UEMF/in.EMF
+	return true
 }
 
 // zeros lists the places of the zeros in force, and puts their different values

@@ -28,7 +28,7 @@ func TestEvidence(t *testing.T) {
 	b := loopOnly(sd)
 	sound := compiled().sound
 	for _, div := range []float64{5, 12, 24, 29.5} {
-		l := look{div: div, divisions: 30, sigma: sigma}
+		l := look{div: div, divisions: 30, drive: 1, sigma: sigma}
 		s := sample{h: sound, series: series, at: &l, sigma: sigma, width: width(sigma)}
 		got := fit(&b, []sample{s}, b.mean, math.Inf(1)).log
 		const steps = 200_000
@@ -61,7 +61,7 @@ func TestEvidenceBeyondTheEnd(t *testing.T) {
 			// At this series value the needle just reaches the end if E/k is
 			// z standard deviations larger than believed.
 			series := math.Exp(b.mean[loop]+tc.z*tc.sd)/30 - 91
-			l := look{div: 30, off: 1, divisions: 30, sigma: sigma}
+			l := look{div: 30, off: 1, divisions: 30, drive: 1, sigma: sigma}
 			s := sample{h: sound, series: series, at: &l, sigma: sigma, width: width(sigma)}
 			got := fit(&b, []sample{s}, b.mean, math.Inf(1)).log
 			want := math.Log(math.Erfc(tc.z/math.Sqrt2) / 2)

@@ -305,7 +305,7 @@ func (w *work) test(causes []cause) Test {
 		}
 	}
 	as := l
-	as.off, as.n, as.shunted = 0, 1, false
+	as.off, as.n, as.shunted, as.drive = 0, 1, false, 1
 	consider(ReadFirst, 0, as)
 	if set, ok := w.in.Series.Nearest(1.5 * l.series.Ohm); ok && set.Ohm > l.series.Ohm {
 		more := as

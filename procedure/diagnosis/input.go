@@ -53,7 +53,8 @@ type Reading struct {
 	Zero float64 // the rest position then
 	// Before is the rest position as it was last read before.
 	Before float64
-	Off    bool // beyond the end
+	Off    bool    // beyond the end
+	Drive  float64 // the source's EMF then relative to that of Input.Loop; 0 stands for 1
 }
 
 // look is a reading, or equal readings at one setting taken together.
@@ -66,6 +67,7 @@ type look struct {
 	partner        *apparatus.Setting // of a first deflection, the row's shunt; nil while there is none
 	div            float64
 	zero, before   float64
+	drive          float64
 	off            int     // 1 beyond the end, -1 beyond the other one
 	sigma, width   float64 // width is the logarithm of sigma times √(2π)
 	divisions      float64
@@ -86,7 +88,10 @@ func (in *Input) looks() []look {
 	add := func(l look, rs []Reading) {
 		from := len(out)
 		for _, r := range rs {
-			l.seqs, l.seq, l.n, l.div, l.zero, l.before, l.off = []int{r.Seq}, r.Seq, 1, r.Div, r.Zero, r.Before, 0
+			l.seqs, l.seq, l.n, l.div, l.zero, l.before, l.drive, l.off = []int{r.Seq}, r.Seq, 1, r.Div, r.Zero, r.Before, r.Drive, 0
+			if l.drive == 0 {
+				l.drive = 1
+			}
 			if !l.shunted {
 				l.shunt = in.Runs[l.run].stood(r.Seq)
 			}
@@ -100,7 +105,7 @@ func (in *Input) looks() []look {
 			}
 			same := false
 			for i := from; i < len(out) && !same; i++ {
-				if o := &out[i]; o.off == l.off && o.div == l.div && o.shunt.Ohm == l.shunt.Ohm {
+				if o := &out[i]; o.off == l.off && o.div == l.div && o.drive == l.drive && o.shunt.Ohm == l.shunt.Ohm {
 					// The same place of the needle is rounded the same way.
 					o.n++
 					o.seqs = append(o.seqs, r.Seq)

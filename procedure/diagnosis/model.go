@@ -105,7 +105,7 @@ func (h *hypothesis) predict(s *sample, p point, slope *vector) float64 {
 		n = 5
 	}
 	var by [5]float64
-	drive := p.loop
+	drive := p.loop * s.at.drive
 	if h.EMFTimes != 0 {
 		drive *= h.EMFTimes
 	}

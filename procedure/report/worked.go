@@ -65,7 +65,7 @@ func (w *writer) working() {
 	branch := r.SeriesOhm + w.given.SourceResistance
 	series, shunt := six(r.SeriesOhm), six(r.ShuntOhm)
 	w.say("Row %d: *R* = %s, *S* = %s. The deflections are %s: *θ₁* = %s div, *θ₂* = %s div. The source has *E* = %s and *r* = %s.",
-		r.Row, ohms(r.SeriesOhm), ohms(r.ShuntOhm), how, first, shunted, six(w.given.EMF)+"\u00a0V", six(w.given.SourceResistance)+"\u00a0Ω")
+		r.Row, ohms(r.SeriesOhm), ohms(r.ShuntOhm), how, first, shunted, six(r.EMF)+"\u00a0V", six(w.given.SourceResistance)+"\u00a0Ω")
 	w.add(document.Formula{Lines: []string{
 		fmt.Sprintf("ρ = θ₂/θ₁ = %s div / %s div = %s", shunted, first, six(r.ShuntedDiv/r.FirstDiv)),
 		fmt.Sprintf("R′ = R + r = %s Ω + %s Ω = %s Ω", series, six(w.given.SourceResistance), six(branch)),
@@ -76,7 +76,7 @@ func (w *writer) working() {
 		fmt.Sprintf("= %s Ω × %s Ω / (%s Ω − %s Ω)", six(branch), six(p), six(branch), six(p)),
 		fmt.Sprintf("= %s Ω", six(known(r.Resistance))),
 		"k = E / ((R′ + G) θ₁)",
-		fmt.Sprintf("= %s V / ((%s Ω + %s Ω) × %s div)", six(w.given.EMF), six(branch), six(known(r.Resistance)), first),
+		fmt.Sprintf("= %s V / ((%s Ω + %s Ω) × %s div)", six(r.EMF), six(branch), six(known(r.Resistance)), first),
 		fmt.Sprintf("= %s", quantity.Powers.Format(known(r.Merit), quantity.AmperePerDivision, 5)),
 	}})
 	w.add(document.Paragraph{Text: document.Join(

@@ -1,0 +1,109 @@
+package procedure
+
+import (
+	"fmt"
+	"math"
+	"testing"
+)
+
+// rowsWith keeps rows at the series values, read off the usual needle to its
+// scale's half divisions, with the EMF given.
+func (s *sitting) rowsWith(emf float64, series ...float64) {
+	s.t.Helper()
+	m := usualNeedle()
+	m.emf = emf
+	read := func(theta float64) float64 { return math.Round(2*theta) / 2 }
+	for i, ohm := range series {
+		shunt := 80 + 3*float64(i)
+		s.put(SeriesSet{Ohm: ohm}, first(read(m.first(s.t, ohm))), ShuntSet{Ohm: shunt}, shunted(read(m.shunted(s.t, ohm, shunt))), RowKept{})
+	}
+}
+
+// holdsTruth reports what is off of the usual needle's 87 Ω and 19 µA/div,
+// beside a result within the given relative uncertainty of k.
+func holdsTruth(t *testing.T, s *State, uk float64) {
+	t.Helper()
+	r := Advise(s).Result
+	if r == nil || r.Resistance == nil {
+		t.Fatalf("no result: %+v", r)
+	}
+	if d := math.Abs(*r.Resistance-87) / *r.UResistance; d > 3 {
+		t.Errorf("G = %g, %.1f u from 87", *r.Resistance, d)
+	}
+	if d := math.Abs(*r.Merit-1.9e-5) / *r.UMerit; d > 3 || *r.UMerit > uk*1.9e-5 {
+		t.Errorf("k = %g ± %g, %.1f u from 1.9e-5", *r.Merit, *r.UMerit, d)
+	}
+}
+
+// TestSourceChanged: with a second cell, measured when it was put in, the rows
+// before and after give one result, and nothing is suspected.
+func TestSourceChanged(t *testing.T) {
+	s := ready(t, SourceMeasured{EMF: 1.48, UEMF: ptr(0.015)})
+	s.rowsWith(1.48, 2700, 3300)
+	s.put(SourceMeasured{EMF: 2.96, UEMF: ptr(0.03)})
+	s.rowsWith(2.96, 5500, 6100, 6700)
+	holdsTruth(t, s.s, 0.02)
+	for _, f := range Advise(s.s).Findings {
+		if f.Probability > follows {
+			t.Errorf("finding %s, %.2f: %s", f.ID, f.Probability, f.Say)
+		}
+	}
+	for i, r := range Advise(s.s).Rows {
+		want := 2.96
+		if i < 2 {
+			want = 1.48
+		}
+		if math.Abs(r.EMF-want) > 1e-9 || math.Abs(*r.Merit-1.9e-5) > 4**r.UMerit {
+			t.Errorf("row %d: EMF %g, k %g ± %g", r.Row, r.EMF, *r.Merit, *r.UMerit)
+		}
+	}
+	a := Analyse(s.s)
+	if k := a.Schoolbook.Line.Merit; math.Abs(k-1.9e-5) > 4*a.Schoolbook.Line.UMerit {
+		t.Errorf("the line of R against 1/θ gives k = %g ± %g", k, a.Schoolbook.Line.UMerit)
+	}
+	// A k worked out by hand with the row's own EMF is right.
+	row := Advise(s.s).Rows[0]
+	s.put(Claim{Quantity: ClaimMerit, Row: 1, Value: Written{Text: fmt.Sprintf("%.3e", *row.Merit), Value: *row.Merit}})
+	if c := Advise(s.s).Claims; len(c) != 1 || c[0].Agrees == nil || !*c[0].Agrees {
+		t.Errorf("claim of row 1: %+v", c)
+	}
+}
+
+// TestSourceMended: an EMF written with a digit left out is put right by a second
+// measurement, which the readings say is of the same source.
+func TestSourceMended(t *testing.T) {
+	s := ready(t, SourceMeasured{EMF: 4.8})
+	s.rowsWith(1.48, 2700, 3300)
+	s.put(SourceMeasured{EMF: 1.48})
+	s.rowsWith(1.48, 2900, 3500, 3800)
+	holdsTruth(t, s.s, 0.02)
+	for _, r := range Advise(s.s).Rows {
+		if r.EMF != 1.48 {
+			t.Errorf("row %d with %g V", r.Row, r.EMF)
+		}
+	}
+}
+
+// TestSourceRunsDown: two measurements of one cell are one EMF with a doubt of
+// their difference over √12 (rectangular, JCGM 100:2008, 4.3.7).
+func TestSourceRunsDown(t *testing.T) {
+	s := ready(t, SourceMeasured{EMF: 1.52, UEMF: ptr(0.01)})
+	s.rowsWith(1.5, 2700, 3300, 3600)
+	s.put(SourceMeasured{EMF: 1.48, UEMF: ptr(0.01)})
+	g, ok := s.s.Given()
+	if want := math.Hypot(0.01, 0.04/math.Sqrt(12)); !ok || math.Abs(g.EMF-1.5) > 1e-12 || math.Abs(g.UEMF-want) > 1e-12 {
+		t.Errorf("E = %g ± %g, want 1.5 ± %g", g.EMF, g.UEMF, want)
+	}
+}
+
+// TestStrongestSource: a worst case reckons with the strongest source measured,
+// since the slip may be the second value and not the first.
+func TestStrongestSource(t *testing.T) {
+	s := ready(t, SourceMeasured{EMF: 3, UEMF: ptr(0.03)}, SourceMeasured{EMF: 0.3, UEMF: ptr(0.003)})
+	if got := s.s.evidence().emfHigh; math.Abs(got-3.09) > 1e-9 {
+		t.Errorf("worst cases reckon with %g V, want 3 V and three times 0.03 V", got)
+	}
+	if g, _ := s.s.Given(); g.EMF != 0.3 {
+		t.Errorf("what was measured last is %g V", g.EMF)
+	}
+}
