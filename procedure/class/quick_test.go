@@ -99,7 +99,7 @@ func TestQuickOnDisorder(t *testing.T) {
 				procedure.Claim{Quantity: "resistance", Value: procedure.Written{Text: []string{"90.5", "90.5 ohm", "4k7", "x"}[r.IntN(4)]}, Row: r.IntN(3)},
 				procedure.Claim{Quantity: "merit", Value: procedure.Written{Text: "1.8e-5 A/div"}},
 				procedure.Note{Text: "Grüße <b>", Temperature: ptr(21.5)}, procedure.Note{Text: " \t"}, procedure.SourceMeasured{EMF: 1.48, UEMF: ptr(0.01), Loaded: r.IntN(2) == 0},
-				procedure.SourceMeasured{EMF: 1.47}, procedure.FirstRead{Div: ptr(float64(r.IntN(70) - 35))}, procedure.FirstRead{OffScale: true, Div: ptr(-30)},
+				procedure.SourceMeasured{EMF: 1.47}, procedure.SourceMeasured{EMF: 2.9}, procedure.FirstRead{Div: ptr(float64(r.IntN(70) - 35))}, procedure.FirstRead{OffScale: true, Div: ptr(-30)},
 				procedure.ShuntedRead{Div: ptr(float64(r.IntN(20)))}, procedure.RowKept{}, procedure.Finish{}, procedure.Wired{}, procedure.Who{Group: "B 3"},
 				procedure.SeriesSet{Ohm: float64(r.IntN(300) * 10)}, procedure.ShuntSet{Ohm: float64(r.IntN(200))}, bodies[0],
 			}[r.IntN(18)]
