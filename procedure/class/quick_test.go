@@ -102,7 +102,7 @@ func TestQuickOnDisorder(t *testing.T) {
 				procedure.SourceMeasured{EMF: 1.47}, procedure.SourceMeasured{EMF: 2.9}, procedure.FirstRead{Div: ptr(float64(r.IntN(70) - 35))}, procedure.FirstRead{OffScale: true, Div: ptr(-30)},
 				procedure.ShuntedRead{Div: ptr(float64(r.IntN(20)))}, procedure.RowKept{}, procedure.Finish{}, procedure.Wired{}, procedure.Who{Group: "B 3"},
 				procedure.SeriesSet{Ohm: float64(r.IntN(300) * 10)}, procedure.ShuntSet{Ohm: float64(r.IntN(200))}, bodies[0],
-			}[r.IntN(18)]
+			}[r.IntN(19)]
 			bodies = append(bodies[:at:at], append([]procedure.Body{extra}, bodies[at:]...)...)
 		}
 		data := page(fmt.Sprint("D", i), afternoon.Add(time.Duration(i)*time.Hour), bodies)
