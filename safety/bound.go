@@ -88,7 +88,7 @@ type corner struct{ a, b float64 }
 // where the readings contradict one another only the loosest of them counts.
 func (l Loop) Bound() Bound {
 	b := Bound{tolerance: l.Tolerance}
-	var told []FirstReading
+	told := make([]FirstReading, 0, len(l.Readings))
 	for _, r := range l.Readings {
 		if r.OffScale || r.Div > l.Still {
 			told = append(told, r)
@@ -164,8 +164,11 @@ func anyOff(rs []FirstReading) bool {
 // plate's least a allow, nil if there are none.
 func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 	const wide = 1e7 // in 1/(div ohm) and 1/div: far beyond any galvanometer
-	p := []corner{{0, 0}, {wide, 0}, {wide, wide}, {0, wide}}
-	cut := func(ca, cb, least float64) { p = clip(p, ca, cb, least) } // keep ca*a + cb*b >= least
+	// Each cut makes one corner more at most, and there are two for a reading.
+	most := 5 + 2*len(rs)
+	p, spare := make([]corner, 0, most), make([]corner, 0, most)
+	p = append(p, corner{0, 0}, corner{wide, 0}, corner{wide, wide}, corner{0, wide})
+	cut := func(ca, cb, least float64) { p, spare = clip(spare[:0], p, ca, cb, least), p } // keep ca*a + cb*b >= least
 	cut(1, 0, plate)
 	for _, r := range rs {
 		if r.OffScale {
@@ -179,6 +182,9 @@ func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
 			cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/(d*min(r.now(), 1)))
 		}
 	}
+	if len(p) == 0 {
+		return nil
+	}
 	return p
 }
 
@@ -191,9 +197,9 @@ func (l Loop) highest(r FirstReading) float64 {
 }
 
 // clip cuts a convex polygon to the half-plane ca*a + cb*b >= least
-// (Sutherland and Hodgman's method for one edge).
-func clip(p []corner, ca, cb, least float64) []corner {
-	var out []corner
+// (Sutherland and Hodgman's method for one edge) and appends what is left to
+// out.
+func clip(out, p []corner, ca, cb, least float64) []corner {
 	side := func(c corner) float64 { return ca*c.a + cb*c.b - least }
 	slack := 1e-12 * (math.Abs(least) + 1e-12)
 	for i, c := range p {

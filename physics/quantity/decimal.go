@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"bytes"
 	"math"
 	"strconv"
 	"strings"
@@ -20,10 +21,13 @@ const minus = "\u2212"
 
 // decimalOf returns the shortest decimal that stands for v, which is finite.
 func decimalOf(v float64) decimal {
-	text := strconv.FormatFloat(math.Abs(v), 'e', -1, 64)
-	mantissa, exponent, _ := strings.Cut(text, "e")
-	lead, _ := strconv.Atoi(exponent) // as FormatFloat wrote it
-	return decimal{negative: v < 0, digits: strings.Replace(mantissa, ".", "", 1), lead: lead}
+	var room [32]byte
+	mantissa, exponent, _ := bytes.Cut(strconv.AppendFloat(room[:0], math.Abs(v), 'e', -1, 64), []byte("e"))
+	lead, _ := strconv.Atoi(string(exponent)) // as AppendFloat wrote it
+	if len(mantissa) > 1 {
+		mantissa = append(mantissa[:1], mantissa[2:]...) // without the point
+	}
+	return decimal{negative: v < 0, digits: string(mantissa), lead: lead}
 }
 
 func (d decimal) zero() bool { return d.digits[0] == '0' }

@@ -239,17 +239,16 @@ func (n *reading) vulgar(run, denominator string) error {
 // decimal reads digits with points, commas and spaces. other is the whole
 // number they may stand for as well, if any.
 func (n *reading) decimal(run string) (other string, err error) {
-	digits := strings.NewReplacer(" ", "", ",", "", ".", "")
 	fits := false
 	for _, form := range forms {
 		m := form.FindStringSubmatch(run)
 		switch {
 		case m == nil:
 		case !fits:
-			n.whole, n.fraction = digits.Replace(m[1]), digits.Replace(m[2])
+			n.whole, n.fraction = onlyDigits(m[1]), onlyDigits(m[2])
 			fits = true
 		default: // 4,700, the second time with the comma parting thousands
-			other = digits.Replace(m[1])
+			other = onlyDigits(m[1])
 		}
 	}
 	if !fits {
@@ -259,6 +258,16 @@ func (n *reading) decimal(run string) (other string, err error) {
 		return "", errors.New("has no digits")
 	}
 	return other, nil
+}
+
+// onlyDigits leaves out what parts digits.
+func onlyDigits(s string) string {
+	return strings.Map(func(r rune) rune {
+		if strings.ContainsRune(" ,.", r) {
+			return -1
+		}
+		return r
+	}, s)
 }
 
 func isDigits(s string) bool { return s != "" && strings.Trim(s, "0123456789") == "" }
