@@ -28,7 +28,7 @@ func (w *work) used() time.Duration {
 func (w *work) aRow() time.Duration {
 	var took []time.Duration
 	var last time.Time
-	st := w.sitting.State()
+	st := w.state
 	for _, e := range w.events {
 		switch e.Body.(type) {
 		case procedure.SeriesSet:
@@ -51,7 +51,7 @@ func (w *work) aRow() time.Duration {
 
 // timeSays sets the time that is left against what one more row is worth.
 func (w *work) timeSays() string {
-	if w.minutes <= 0 || w.sitting.State().Finished() || w.counsel.Result == nil {
+	if w.minutes <= 0 || w.state.Finished() || w.counsel.Result == nil {
 		return ""
 	}
 	left := time.Duration(w.minutes)*time.Minute - w.used()

@@ -56,7 +56,7 @@ func newPractice(d *desk, s *record.Sitting, b ByHand) *practice {
 // unguided is the kind of entry that stays open where nobody proposes one.
 func (w *work) unguided() entryKind {
 	switch {
-	case !w.sitting.State().Wired():
+	case !w.state.Wired():
 		return enterWired
 	case w.kind == enterWired, w.kind == enterFinish:
 		return enterZero
@@ -200,7 +200,7 @@ func (p *practice) happened() {
 // over says what there is to say, once the measuring is finished.
 func (p *practice) over() {
 	p.remarks = nil
-	if !p.sitting.State().Finished() {
+	if !p.state.Finished() {
 		return
 	}
 	b := p.from.Live()
@@ -328,7 +328,7 @@ func (p *practice) benchParts(bw, height int) []section {
 // aloneParts are the book without a guide.
 func (p *practice) aloneParts(bw, height int) []section {
 	text := "Tab lists what can be written down; F6 is the bench."
-	if p.sitting.State().Finished() {
+	if p.state.Finished() {
 		text = "Finished. F6 says how it went."
 	}
 	sections := []section{{name: "book", lines: draw.Styled(draw.Wrap(p.theme.Signs.Say(text), bw), p.theme.Hint), least: 1, worth: 80}}
@@ -338,7 +338,7 @@ func (p *practice) aloneParts(bw, height int) []section {
 	}
 	if p.kind == enterWired {
 		sections = append(sections, p.wiringSections(bw, height-used(sections)-3, false)...)
-	} else if !p.sitting.State().Finished() {
+	} else if !p.state.Finished() {
 		scale := p.scaleLines(bw, scaleHeight(height))
 		sections = append(sections, section{name: "scale", lines: scale, least: len(scale), worth: 50, whole: true})
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"example.org/halve/physics/quantity"
@@ -69,60 +70,83 @@ func chance(p float64) string {
 type column struct {
 	head  string
 	least int // its width, a blank before it included; more where a cell needs it
-	cell  func(procedure.Row) string
+	cells []string
 }
 
 // rowColumns returns the columns of the table that fit into w cells, and how
 // wide each is: with the uncertainties of G and k, else without; then without
 // k, and last without G. What was read at the bench is always there.
 func rowColumns(rows []procedure.Row, w int, t *theme.Theme) ([]column, []int) {
+	made := func(head string, least int, cell func(*procedure.Row) string) column {
+		c := column{t.Signs.Say(head), least, make([]string, len(rows))}
+		for i := range rows {
+			c.cells[i] = t.Signs.Say(cell(&rows[i]))
+		}
+		return c
+	}
 	exact := quantity.Style(0).Exact
 	bench := []column{
-		{"", 2, func(r procedure.Row) string {
+		made("", 2, func(r *procedure.Row) string {
 			if r.Struck {
-				return fmt.Sprintf("x%d", r.Row)
+				return "x" + strconv.Itoa(r.Row)
 			}
-			return fmt.Sprint(r.Row)
-		}},
-		{"R/Ω", 6, func(r procedure.Row) string { return exact(r.SeriesOhm, quantity.Number) }},
-		{"θ1", 5, func(r procedure.Row) string { return bare(r.FirstDiv) }},
-		{"S/Ω", 5, func(r procedure.Row) string { return exact(r.ShuntOhm, quantity.Number) }},
-		{"θ2", 5, func(r procedure.Row) string { return bare(r.ShuntedDiv) }},
+			return strconv.Itoa(r.Row)
+		}),
+		made("R/Ω", 6, func(r *procedure.Row) string { return exact(r.SeriesOhm, quantity.Number) }),
+		made("θ1", 5, func(r *procedure.Row) string { return bare(r.FirstDiv) }),
+		made("S/Ω", 5, func(r *procedure.Row) string { return exact(r.ShuntOhm, quantity.Number) }),
+		made("θ2", 5, func(r *procedure.Row) string { return bare(r.ShuntedDiv) }),
 	}
-	close := slices.Clone(bench)
-	for _, i := range []int{1, 3} { // no gap between the thousands
-		wide := bench[i].cell
-		close[i].cell = func(r procedure.Row) string { return strings.ReplaceAll(wide(r), "\u00a0", "") }
+	gu := made("G/Ω", 11, func(r *procedure.Row) string { return withDoubt(r.Resistance, r.UResistance, 1) })
+	ku := made("k/(µA/div)", 13, func(r *procedure.Row) string { return withDoubt(r.Merit, r.UMerit, 1e6) })
+	fits := func(cols []column) ([]int, bool) {
+		widths, sum := columnWidths(cols)
+		return widths, sum <= w
 	}
-	g := column{"G/Ω", 6, func(r procedure.Row) string { return withDoubt(r.Resistance, nil, 1) }}
-	k := column{"k/(µA/div)", 11, func(r procedure.Row) string { return withDoubt(r.Merit, nil, 1e6) }}
-	gu := column{"G/Ω", 11, func(r procedure.Row) string { return withDoubt(r.Resistance, r.UResistance, 1) }}
-	ku := column{"k/(µA/div)", 13, func(r procedure.Row) string { return withDoubt(r.Merit, r.UMerit, 1e6) }}
-	kShort := column{"k/µA", 5, k.cell}
-	roomy := slices.Clone(bench)
+	roomy := slices.Concat(bench, []column{gu, ku})
 	for i, least := range []int{3, 9, 7, 8, 7} {
 		roomy[i].least = least
 	}
-	for _, cols := range [][]column{
-		append(slices.Clone(roomy), gu, ku), append(slices.Clone(bench), gu, ku), append(slices.Clone(bench), gu, k),
-		append(slices.Clone(bench), g, k), append(slices.Clone(close), g, kShort), append(slices.Clone(close), g),
-	} {
-		if widths, sum := columnWidths(cols, rows, t); sum <= w {
-			return cols, widths
+	if widths, ok := fits(roomy); ok {
+		return roomy, widths
+	}
+	cols := slices.Concat(bench, []column{gu, ku})
+	if widths, ok := fits(cols); ok {
+		return cols, widths
+	}
+	k := made("k/(µA/div)", 11, func(r *procedure.Row) string { return withDoubt(r.Merit, nil, 1e6) })
+	cols[len(bench)+1] = k
+	if widths, ok := fits(cols); ok {
+		return cols, widths
+	}
+	cols[len(bench)] = made("G/Ω", 6, func(r *procedure.Row) string { return withDoubt(r.Resistance, nil, 1) })
+	if widths, ok := fits(cols); ok {
+		return cols, widths
+	}
+	for _, i := range []int{1, 3} { // no gap between the thousands
+		for j, text := range cols[i].cells {
+			cols[i].cells[j] = strings.Join(strings.Fields(text), "")
 		}
 	}
-	widths, _ := columnWidths(close, rows, t)
-	return close, widths
+	cols[len(bench)+1].head, cols[len(bench)+1].least = t.Signs.Say("k/µA"), 5
+	for len(cols) > len(bench) {
+		if widths, ok := fits(cols); ok {
+			return cols, widths
+		}
+		cols = cols[:len(cols)-1]
+	}
+	widths, _ := fits(cols)
+	return cols, widths
 }
 
-func columnWidths(cols []column, rows []procedure.Row, t *theme.Theme) (widths []int, sum int) {
+func columnWidths(cols []column) (widths []int, sum int) {
+	widths = make([]int, len(cols))
 	for i, c := range cols {
-		width := max(c.least, draw.Width(t.Signs.Say(c.head))+min(i, 1))
-		for _, r := range rows {
-			width = max(width, draw.Width(t.Signs.Say(c.cell(r)))+min(i, 1))
+		widths[i] = max(c.least, draw.Width(c.head)+min(i, 1))
+		for _, text := range c.cells {
+			widths[i] = max(widths[i], draw.Width(text)+min(i, 1))
 		}
-		widths = append(widths, width)
-		sum += width
+		sum += widths[i]
 	}
 	return widths, sum
 }
@@ -155,19 +179,20 @@ func rowLines(rows []procedure.Row, back, w, h int, t *theme.Theme) []string {
 	cols, widths := rowColumns(rows, w, t)
 	var head strings.Builder
 	for i, c := range cols {
-		head.WriteString(draw.PadLeft(t.Signs.Say(c.head), widths[i]))
+		head.WriteString(draw.PadLeft(c.head, widths[i]))
 	}
 	lines := []string{t.Hint.Render(head.String())}
 	room := h - 1
 	end := len(rows) - min(max(back, 0), max(len(rows)-room, 0))
 	start := max(0, end-room)
-	for _, r := range rows[start:end] {
+	for i := start; i < end; i++ {
 		var line strings.Builder
-		for i, c := range cols {
-			line.WriteString(draw.PadLeft(t.Signs.Say(c.cell(r)), widths[i]))
+		line.Grow(2 * w)
+		for j, c := range cols {
+			line.WriteString(draw.PadLeft(c.cells[i], widths[j]))
 		}
 		text := line.String()
-		if r.Struck {
+		if rows[i].Struck {
 			const word = " struck"
 			short := draw.Width(text)+len(word) > w
 			text = t.Struck.Render(text)

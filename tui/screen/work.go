@@ -29,7 +29,8 @@ type work struct {
 	sitting *record.Sitting
 
 	counsel  procedure.Counsel
-	table    apparatus.Bench // the instruments, as stated
+	state    *procedure.State // what the counsel was given on; only read
+	table    apparatus.Bench  // the instruments, as stated
 	sense    sense
 	events   []procedure.Event
 	kind     entryKind
@@ -81,8 +82,8 @@ func newWork(d *desk, s *record.Sitting) *work {
 // take settles on a new counsel: the next entry is the one it proposes.
 func (w *work) take(c procedure.Counsel) {
 	w.counsel = c
-	w.events = w.sitting.Events()
-	if b, ok := w.sitting.State().Bench(); ok {
+	w.events, w.state = w.sitting.Events(), w.sitting.State()
+	if b, ok := w.state.Bench(); ok {
 		w.table = b
 		w.sense.galvanometer = b.Galvanometer
 		w.sense.series, _ = apparatus.NewRange(b.SeriesBox) // the bench was checked when it was accepted
@@ -104,7 +105,7 @@ func (w *work) take(c procedure.Counsel) {
 // undoable is the number of the last event that undo strikes: not the bench,
 // not a strike, and not one that is struck already. 0 if there is none.
 func (w *work) undoable() int {
-	st := w.sitting.State()
+	st := w.state
 	for i := len(w.events) - 1; i >= 0; i-- {
 		switch e := w.events[i]; e.Body.(type) {
 		case procedure.Bench, procedure.Strike:
@@ -122,7 +123,7 @@ func (w *work) undoable() int {
 
 // proposed is the kind of entry that is due.
 func (w *work) proposed() entryKind {
-	st := w.sitting.State()
+	st := w.state
 	if st.Finished() && w.sitting.Path() != "" {
 		return enterCopy
 	}
@@ -150,7 +151,7 @@ func (w *work) proposed() entryKind {
 
 // sourceDue reports whether the EMF is to be asked for after the last row.
 func (w *work) sourceDue() bool {
-	st := w.sitting.State()
+	st := w.state
 	return st.LastKept() > 0 && !st.SourceSince(st.LastKept()) && !w.skipped[1]
 }
 
@@ -300,7 +301,7 @@ func (w *work) leaves() int {
 // for.
 func (w *work) behind() *procedure.Analysis {
 	if w.analysis == nil {
-		a := procedure.Analyse(w.sitting.State())
+		a := procedure.Analyse(w.state)
 		w.analysis = &a
 	}
 	return w.analysis
@@ -416,7 +417,7 @@ func (w *work) turnTo(kind entryKind) {
 
 // whyNot says why an entry cannot be made now, "" if it can.
 func (w *work) whyNot(kind entryKind) string {
-	st := w.sitting.State()
+	st := w.state
 	_, set := st.SeriesOhm()
 	switch kind {
 	case enterWired, enterSeries, enterFirst, enterShunt, enterShunted, enterKeep, enterFinish, enterBench:
@@ -571,7 +572,7 @@ func (w *work) letGo(b procedure.Body) {
 
 // leaveSourceOut goes on without the EMF having been measured.
 func (w *work) leaveSourceOut() {
-	st := w.sitting.State()
+	st := w.state
 	finishing := w.chosen && w.sourceDue()
 	if st.LastKept() == 0 {
 		w.skipped[0] = true
@@ -644,7 +645,7 @@ func (w *work) settles() bool { return w.kind == enterSeries || w.kind == enterS
 // it, else as it stands. Where the keys are to stay open there is none.
 func (w *work) clearance() *safety.Clearance {
 	switch {
-	case w.sitting.State().Finished(), w.kind == enterFinish, w.kind == enterSource:
+	case w.state.Finished(), w.kind == enterFinish, w.kind == enterSource:
 		return nil
 	case w.settles() && w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil:
 		return w.foreseen.Clearance

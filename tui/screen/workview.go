@@ -80,7 +80,7 @@ func (w *work) sections(bw, height int, spread bool) []section {
 			section{name: "enter", lines: list, least: 5, worth: 80},
 			section{name: "note", lines: note, least: len(note), worth: 95})
 	}
-	wiring, finished := w.kind == enterWired, w.sitting.State().Finished()
+	wiring, finished := w.kind == enterWired, w.state.Finished()
 	odd, lines := w.oddLines(bw), w.writeLines(bw)
 	if wiring {
 		room := height - used(sections) - len(lines) - max(len(odd), 1)
@@ -227,14 +227,14 @@ func (w *work) doLines(bw int) []string {
 	switch {
 	case w.kind == enterStrike:
 		text = "Strike out an entry of the book. Nothing is erased: it stays readable, and a strike of the strike restores it."
-	case w.sitting.State().Finished() && w.kind != enterSource:
+	case w.state.Finished() && w.kind != enterSource:
 		text = "Finished."
 		if w.sitting.Path() != "" {
 			text += " To take the record with you, name a folder or a stick."
 		}
-	case w.kind == enterSource && w.sitting.State().LastKept() == 0:
+	case w.kind == enterSource && w.state.LastKept() == 0:
 		text = "Measure the EMF of the source with the voltmeter, both keys open: k follows from it. Enter alone leaves it out."
-	case w.kind == enterSource && (w.sourceDue() || w.sitting.State().Finished()):
+	case w.kind == enterSource && (w.sourceDue() || w.state.Finished()):
 		text = "Measure the EMF of the source once more, both keys open. Enter alone leaves it out."
 	case w.counsel.Next != nil:
 		text = strings.TrimPrefix(w.counsel.Next.Do, procedure.MeasureFirst)
@@ -251,7 +251,7 @@ func (w *work) safeLines(bw int) []string {
 		return clearanceLines(c, bw, &w.theme)
 	}
 	text := "Keep both keys open."
-	if w.sitting.State().Finished() {
+	if w.state.Finished() {
 		text = ""
 	}
 	if cautions := w.cautions(w.counsel.Step); len(cautions) > 0 {
@@ -654,7 +654,7 @@ func scaleHeight(h int) int {
 // circuit is the circuit as it stands.
 func (w *work) circuit() draw.Circuit {
 	t := &w.theme
-	st := w.sitting.State()
+	st := w.state
 	emf := w.table.Source.EMF
 	for _, e := range w.events {
 		if m, ok := e.Body.(procedure.SourceMeasured); ok && st.Struck(e.Seq) == 0 {
@@ -707,7 +707,7 @@ func (w *work) lowLines(bw int) []string {
 // bookLines are the last entries of the record with their numbers, struck ones
 // shown as struck.
 func (w *work) bookLines(bw, h int) []string {
-	return eventLines(w.events[max(0, len(w.events)-h):], w.sitting.State(), bw, &w.theme)
+	return eventLines(w.events[max(0, len(w.events)-h):], w.state, bw, &w.theme)
 }
 
 // eventLines are events with their numbers, a line each, struck ones shown as
