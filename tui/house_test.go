@@ -25,7 +25,7 @@ var rooms = []string{"physics", "safety", "procedure", "tui", "."}
 
 // topLevel is what may stand beside the rooms, dotfiles apart.
 var topLevel = map[string]string{
-	"main.go": "the command tree", "testdata": "published values, netlists, scripts",
+	"main.go": "the outside world and exit statuses", "testdata": "published values, netlists, scripts",
 	"go.mod": "", "go.sum": "", "README.md": "", "DEVELOPERS.md": "", "LICENSE": "", "CHANGELOG.md": "",
 	"halve": "what go build leaves, ignored by git", "halve.exe": "the same on Windows",
 }

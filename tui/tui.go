@@ -37,6 +37,7 @@ type Options struct {
 	DataDir  string // where records are kept
 	Now      func() time.Time
 	NewID    func() string
+	Version  string // which program this is, for the account of a breakdown
 	Minutes  int    // the time there is, 0 for no limit
 	ASCII    bool   // draw with ASCII signs; so it is in any case where the locale is not UTF-8
 	Still    bool   // nothing moves by itself
@@ -153,8 +154,7 @@ const whole = "what was recorded is whole, and 'halve guide RECORD' goes on with
 
 // report writes down what is known of a breakdown and says where.
 func (o Options) report(c screen.Crash) error {
-	text := fmt.Sprintf("halve broke down at %s\n%s, %s/%s\n\n%s\n\n%s",
-		o.Now().Format(time.RFC3339), runtime.Version(), runtime.GOOS, runtime.GOARCH, c.What, c.Stack)
+	text := fmt.Sprintf("halve broke down at %s\nhalve %s\n\n%s\n\n%s", o.Now().Format(time.RFC3339), o.Version, c.What, c.Stack)
 	for _, dir := range []string{o.DataDir, os.TempDir()} {
 		if os.MkdirAll(dir, 0o755) != nil {
 			continue

@@ -25,6 +25,8 @@ type Desk struct {
 	NewID    func() string
 	// DataDir is where records go that were given no name.
 	DataDir string
+	// Version is which program this is, in one line.
+	Version string
 }
 
 // CallError says that the program was called wrongly, as distinct from work
@@ -93,7 +95,7 @@ func screens(d Desk, w Way) tui.Options {
 			}
 			return s, at, nil
 		},
-		DataDir: d.DataDir, Now: d.Now, NewID: d.NewID,
+		DataDir: d.DataDir, Now: d.Now, NewID: d.NewID, Version: d.Version,
 		Minutes: w.Minutes, ASCII: w.ASCII, Theme: w.Theme,
 		ReadBench: func(path string) (procedure.Bench, error) {
 			b, _, err := readBench(path) // what it hides is for a practice
