@@ -45,7 +45,6 @@ func ConversionCautions(d convert.Design) []Caution {
 			limit = "above 60 V direct or 30 V alternating (r.m.s.)"
 		}
 		say("touch", "Live parts %s can kill: build the meter closed, so that no terminal, lead or resistor can be touched, and connect it with the circuit dead. (These limits are from memory; the local code and a licensed person come first.)", limit)
-		say("mains", "Never the mains: this is a practice instrument, without the protection that a mains meter has.")
 		if n := math.Ceil(drop / workingVoltage); n > 1 {
 			say("working-voltage", "%s falls across one multiplier: a usual small resistor stands about 200 V, so take at least %.0f equal ones in series. The maker's sheet has the figure.", quantity.Format(drop, quantity.Volt, 3), n)
 		} else {
@@ -65,6 +64,7 @@ func ConversionCautions(d convert.Design) []Caution {
 		}
 		say("sense-leads", "The movement's leads join the shunt inside the current's leads, at points of their own: a milliohm of contact within the shunt's path is an error.")
 	}
+	say("mains", "Never the mains: this is a practice instrument, without the protection that a mains meter has.")
 	say("no-ohmmeter", "Never put a multimeter's resistance range across a movement: its current can exceed full scale. Try the finished meter from the least current up.")
 	say("old-dials", "An old dial may carry radium paint, an old case asbestos washers: do not open, scrape or blow; ask first.")
 	return out

@@ -21,12 +21,12 @@ func TestConversionCautions(t *testing.T) {
 		unsaid []string
 		words  string
 	}{
-		{"a small ammeter", convert.Ammeter, []float64{0.5}, []string{"shunt-order", "no-ohmmeter", "old-dials"}, []string{"touch", "mains", "hot-shunt", "make-before-break", "working-voltage"}, "comes off last"},
+		{"a small ammeter", convert.Ammeter, []float64{0.5}, []string{"shunt-order", "mains", "no-ohmmeter", "old-dials"}, []string{"touch", "hot-shunt", "make-before-break", "working-voltage"}, "comes off last"},
 		{"10 A", convert.Ammeter, []float64{10}, []string{"hot-shunt"}, nil, "burn fingers"},
 		{"9 A", convert.Ammeter, []float64{9}, nil, []string{"hot-shunt"}, ""},
 		{"two separate shunts", convert.Ammeter, []float64{1, 2}, []string{"make-before-break"}, []string{"moving-arm"}, "bare"},
 		{"universal", convert.Universal, []float64{1, 2}, []string{"moving-arm", "shunt-order"}, []string{"make-before-break"}, "stays across"},
-		{"30 V", convert.Voltmeter, []float64{30}, []string{"no-ohmmeter"}, []string{"touch", "mains", "shunt-order"}, ""},
+		{"30 V", convert.Voltmeter, []float64{30}, []string{"mains", "no-ohmmeter"}, []string{"touch", "shunt-order"}, ""},
 		{"31 V", convert.Voltmeter, []float64{31}, []string{"touch"}, nil, ""},
 		{"50 V", convert.Voltmeter, []float64{50}, []string{"touch", "mains", "working-voltage"}, nil, "above 30 V alternating"},
 		{"60 V", convert.Voltmeter, []float64{60}, []string{"touch"}, nil, "above 30 V alternating"},

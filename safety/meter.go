@@ -5,7 +5,9 @@ import "fmt"
 // MeterBench is what the cautions of a meter check depend on.
 type MeterBench struct {
 	Ammeter bool
-	Highest float64 // the most that the source can drive or the meter reads, A or V
+	// The most that can flow, A, and that can stand between two terminals, V,
+	// at any setting of the source; 0 where that is not known.
+	Amperes, Volts float64
 }
 
 // MeterCautions returns the cautions for a step of a meter check, the most
@@ -13,6 +15,9 @@ type MeterBench struct {
 func MeterCautions(step string, b MeterBench) []Caution {
 	var out []Caution
 	say := func(id, text string) { out = append(out, Caution{ID: id, Text: text}) }
+	if b.Volts > TouchRMS && (step == "bench" || step == "wiring" || step == "rising" || step == "falling") {
+		say("touch", "Above 60 V direct or 30 V alternating (r.m.s.; limits from memory) a touch can kill: covered terminals, nothing changed with the source on, and only where local rules allow it.")
+	}
 	switch step {
 	case "bench":
 		say("practice", "This is practice and refreshment. Certified calibration is for an accredited laboratory; local codes and licensed persons come first.")
@@ -24,6 +29,9 @@ func MeterCautions(step string, b MeterBench) []Caution {
 		if b.Ammeter {
 			say("shunt-order", "An external shunt is bolted on before the movement's leads and comes off last: a shunt that opens under current puts it all through the movement.")
 			say("in-series", "An ammeter lies in series with the reference, never across the source.")
+			if b.Volts == 0 {
+				say("low-voltage", fmt.Sprintf("A few volts drive an ammeter: take a source that cannot give more than %g V.", TouchRMS))
+			}
 		} else {
 			say("in-parallel", "A voltmeter lies beside the reference, across the source; leads with closed plugs.")
 		}
@@ -32,15 +40,16 @@ func MeterCautions(step string, b MeterBench) []Caution {
 	case "zero":
 		say("source-off", "The zero is set with the source off. Turn the adjuster gently; help no pointer with a finger.")
 	case "rising", "falling":
-		say("slowly", "Turn the source slowly and stay on the scale; if the pointer runs, or anything warms or smells, switch off.")
-		if b.Ammeter && b.Highest >= burningCurrent {
+		say("slowly", "If the pointer runs, or anything warms or smells, switch off.")
+		if b.Amperes >= burningCurrent {
 			say("hot-shunt", fmt.Sprintf("At %g A or more, shunts, leads and terminals get hot enough to burn fingers.", burningCurrent))
 		}
 	case "result":
-		say("leave", "Before leaving: source to its least and off, its lead off first; the external shunt comes off last.")
-	}
-	if !b.Ammeter && b.Highest > TouchRMS && (step == "bench" || step == "wiring" || step == "rising" || step == "falling") {
-		say("touch", "Above 60 V direct or 30 V alternating (r.m.s.; limits from memory) a touch can kill: covered terminals, nothing changed with the source on, and only where local rules allow it.")
+		leave := "Before leaving: source to its least and off, its lead off first"
+		if b.Ammeter {
+			leave += "; an external shunt comes off last"
+		}
+		say("leave", leave+".")
 	}
 	return out
 }

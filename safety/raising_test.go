@@ -80,8 +80,9 @@ func TestMeterCautions(t *testing.T) {
 		}
 		return strings.Join(out, " ")
 	}
-	small, big := MeterBench{Ammeter: true, Highest: 1}, MeterBench{Ammeter: true, Highest: 10}
-	low, high := MeterBench{Highest: 30}, MeterBench{Highest: 300}
+	small, big := MeterBench{Ammeter: true, Amperes: 1}, MeterBench{Ammeter: true, Amperes: 10}
+	tame, fierce := MeterBench{Ammeter: true, Amperes: 1, Volts: 30}, MeterBench{Ammeter: true, Amperes: 1, Volts: 31}
+	low, high := MeterBench{Volts: 30}, MeterBench{Volts: 300}
 	for _, c := range []struct {
 		step       string
 		b          MeterBench
@@ -89,8 +90,12 @@ func TestMeterCautions(t *testing.T) {
 	}{
 		{"bench", small, "practice not-the-mains current-transformer old-dials", "touch"},
 		{"bench", high, "touch", ""},
-		{"wiring", small, "dead shunt-order in-series ratings no-ohmmeter", "in-parallel touch"},
-		{"wiring", low, "in-parallel", "shunt-order touch"},
+		{"bench", fierce, "touch", ""},
+		{"wiring", small, "dead shunt-order in-series low-voltage ratings no-ohmmeter", "in-parallel touch"},
+		{"wiring", tame, "in-series", "low-voltage touch"},
+		{"wiring", fierce, "touch in-series", "low-voltage"},
+		{"rising", fierce, "touch slowly", "hot-shunt"},
+		{"wiring", low, "in-parallel", "shunt-order low-voltage touch"},
 		{"wiring", high, "touch", ""},
 		{"zero", small, "source-off", ""},
 		{"zero", high, "source-off", "touch"},
@@ -103,6 +108,9 @@ func TestMeterCautions(t *testing.T) {
 		{"nowhere", small, "", "practice"},
 	} {
 		got := ids(c.step, c.b)
+		if strings.Contains(got, "touch") && !strings.HasPrefix(got, "touch") {
+			t.Errorf("%s, %+v: what can kill stands behind other things: %s", c.step, c.b, got)
+		}
 		for _, id := range strings.Fields(c.has) {
 			if !strings.Contains(got, id) {
 				t.Errorf("%s, %+v: %s is not said: %s", c.step, c.b, id, got)

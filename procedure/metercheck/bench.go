@@ -16,6 +16,7 @@ import (
 	"example.org/halve/physics/panel"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
+	"example.org/halve/safety"
 )
 
 // Name is the name of the procedure in a record's header and on the command
@@ -258,6 +259,20 @@ func (b Bench) SourceMax() float64 { return b.own(b.Source.MaxA, b.Source.MaxV) 
 
 // Centre reports whether the zero lies in the middle of the scale.
 func (b Bench) Centre() bool { return b.Zero == apparatus.CentreZero }
+
+// Cautions are what can hurt or be hurt at a step with these instruments, the
+// most important first.
+func (b Bench) Cautions(step procedure.Step) []safety.Caution {
+	most := max(b.Range(), b.SourceMax(), 0)
+	of := safety.MeterBench{Ammeter: b.InAmperes(), Amperes: most}
+	switch {
+	case !b.InAmperes():
+		of.Amperes, of.Volts = 0, most
+	case b.Source.MaxV != nil:
+		of.Volts = *b.Source.MaxV
+	}
+	return safety.MeterCautions(string(step), of)
+}
 
 // Step is the step to which readings are estimated, div; a fifth of a division
 // where none is stated (common practice, no source).

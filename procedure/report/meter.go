@@ -22,7 +22,6 @@ import (
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/metercheck"
 	"example.org/halve/procedure/report/document"
-	"example.org/halve/safety"
 )
 
 // MeterInput is the record of a meter check and how its report is wanted.
@@ -410,9 +409,8 @@ func (w *meterWriter) cautions() {
 	w.section("Cautions")
 	w.say("To be observed where local codes and licensed persons do not say otherwise:")
 	var items [][]document.Span
-	of := safety.MeterBench{Ammeter: w.bench.InAmperes(), Highest: max(w.bench.Range(), w.bench.SourceMax())}
 	for _, step := range []procedure.Step{metercheck.StepBench, metercheck.StepWiring, metercheck.StepZero, metercheck.StepRising, metercheck.StepResult} {
-		for _, c := range safety.MeterCautions(string(step), of) {
+		for _, c := range w.bench.Cautions(step) {
 			text := document.Plain(c.Text)
 			if !slices.ContainsFunc(items, func(i []document.Span) bool { return document.Text(i) == document.Text(text) }) {
 				items = append(items, text)

@@ -301,9 +301,8 @@ func (d *meterDialogue) tellHand(c metercheck.Counsel) {
 }
 
 func (d *meterDialogue) cautions(step procedure.Step) []string {
-	b := d.bench()
 	var out []string
-	for _, c := range safety.MeterCautions(string(step), safety.MeterBench{Ammeter: b.InAmperes() || b.MeterKind == "", Highest: max(b.Range(), b.SourceMax())}) {
+	for _, c := range d.bench().Cautions(step) {
 		out = append(out, c.Text)
 	}
 	return out

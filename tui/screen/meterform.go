@@ -11,7 +11,6 @@ import (
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/metercheck"
 	"example.org/halve/procedure/record"
-	"example.org/halve/safety"
 	"example.org/halve/tui/draw"
 )
 
@@ -259,15 +258,10 @@ func (f *meterForm) body(w, h int) []string {
 func (f *meterForm) careLines(bw int) []string {
 	b, _, _ := f.read()
 	var out []string
-	for _, c := range safety.MeterCautions(string(metercheck.StepBench), meterBench(b)) {
+	for _, c := range b.Cautions(metercheck.StepBench) {
 		out = append(out, draw.Wrap(f.theme.Signs.Say(c.Text), bw)...)
 	}
 	return out
-}
-
-// meterBench is what the cautions depend on.
-func meterBench(b metercheck.Bench) safety.MeterBench {
-	return safety.MeterBench{Ammeter: b.InAmperes(), Highest: max(b.Range(), b.SourceMax())}
 }
 
 // footLines says what is expected at the line and how it is read.

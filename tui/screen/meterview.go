@@ -12,7 +12,6 @@ import (
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/metercheck"
-	"example.org/halve/safety"
 	"example.org/halve/tui/draw"
 )
 
@@ -111,7 +110,7 @@ func (w *meterWork) safeLines(bw int) []string {
 	if c := w.counsel.Clearance; c != nil {
 		lines = clearanceLines(c, bw, &w.theme)
 	}
-	for i, c := range safety.MeterCautions(string(w.counsel.Step), meterBench(w.bench)) {
+	for i, c := range w.bench.Cautions(w.counsel.Step) {
 		if i == 0 || w.kind == meterWired { // the others stand with the keys, under help
 			lines = append(lines, draw.Wrap(w.theme.Signs.Say(c.Text), bw)...)
 		}
@@ -298,7 +297,7 @@ func (w *meterWork) helpLines(bw int) []string {
 	open := *w
 	open.open = noSheet
 	lines := append(helpLines(open.keymap(), bw, &w.theme), "")
-	for _, c := range safety.MeterCautions(string(w.counsel.Step), meterBench(w.bench)) {
+	for _, c := range w.bench.Cautions(w.counsel.Step) {
 		lines = append(lines, draw.Wrap(w.theme.Signs.Say(c.Text), bw)...)
 	}
 	return lines
