@@ -131,6 +131,8 @@ func (c Coil) stretch(s State, d Drive, limit float64) (next State, took float64
 		if took == turn {
 			next.Speed = 0
 		}
+		// A coil that has hardly left a stop is not to be beyond it by rounding.
+		next.Div = math.Max(c.StopLo, math.Min(c.StopHi, next.Div))
 		return next, took, nil
 	}
 	took = meet(func(t float64) bool { x, _ := l.at(t); return way*(goal+x-stop) >= 0 }, took)

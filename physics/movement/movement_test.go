@@ -115,14 +115,47 @@ func TestStepSpecialCases(t *testing.T) {
 	}
 }
 
-// Close to critical damping the three closed forms are one.
+// Close to critical damping the three closed forms are one: at a distance of d
+// they differ by about d, and lose no digits beside that.
 func TestNearCritical(t *testing.T) {
 	for _, x := range []float64{0.5, 2, 8, 20} {
 		want := 1 - (1+x)*math.Exp(-x)
-		for _, off := range []float64{-1e-9, 1e-9, -1e-12, 1e-12} {
-			if got := Step(1+off, x); math.Abs(got-want) > 1e-8 {
-				t.Errorf("Step(1%+g, %g) = %.12f, want %.12f", off, x, got, want)
+		for _, off := range []float64{-1e-9, 1e-9, -1e-12, 1e-12, -0x1p-53, 0x1p-52} {
+			if got := Step(1+off, x); math.Abs(got-want) > 10*math.Abs(off)+1e-14 {
+				t.Errorf("Step(1%+g, %g) = %.16f, want %.16f", off, x, got, want)
 			}
+		}
+	}
+}
+
+// A coil that leaves a stop is never beyond it, however soon it is looked at.
+// (Once rounding had it there, 2 ns after the key was opened.)
+func TestLeavesItsStop(t *testing.T) {
+	c := school()
+	for _, side := range []float64{-1, 1} {
+		for dt := 1e-10; dt < 1e-3; dt *= 1.1 {
+			if s, _ := c.After(State{Div: 31 * side}, Drive{0, 0.25}, dt); math.Abs(s.Div) > 31 {
+				t.Fatalf("%g s after it is free the coil is at %.17g, beyond its stop at %g", dt, s.Div, 31*side)
+			}
+		}
+	}
+}
+
+// What is left of the speed after a stop is the restitution's part of it; less
+// than a crawl is nothing, and the coil stays.
+func TestBounce(t *testing.T) {
+	c := school()
+	for _, speed := range []float64{200, 20, 2} {
+		s, _, hit := c.stretch(State{31 - 1e-6, speed}, Drive{800, 0.3}, 1)
+		if hit == nil || math.Abs(hit.Speed-speed) > 0.001*speed+0.01 {
+			t.Fatalf("with %g div/s: %+v, want a hit with about that speed", speed, hit)
+		}
+		want := -c.Restitution * hit.Speed
+		if math.Abs(want) < restSpeed*c.Omega() {
+			want = 0
+		}
+		if s.Div != 31 || s.Speed != want {
+			t.Errorf("with %g div/s: afterwards %+v, want at 31 with %g", speed, s, want)
 		}
 	}
 }
