@@ -96,7 +96,10 @@ func (p Point) Expanded() float64 { return Coverage * p.U }
 type Correction struct {
 	Div   float64 // the mark, div
 	Value float64 // true minus indicated, A or V
-	U     float64 // its standard uncertainty, A or V
+	// U is its standard uncertainty, A or V: that of the readings, and that a
+	// later reading may be reached either way, half the difference between
+	// rising and falling to either side (a rectangle, JCGM 100:2008, 4.3.7).
+	U float64
 }
 
 // Verdict is the outcome of a comparison with a limit.
@@ -268,9 +271,9 @@ func (e *Evaluation) correct(m Meter) {
 	}
 	var marks []mark
 next:
-	for _, p := range e.Points {
+	for at, p := range e.Points {
 		way := 0
-		if !p.Rising && !p.Zero {
+		if !p.Rising && !(p.Zero && at == 0) { // a zero that is not the first is come back to
 			way = 1
 		}
 		add := func(k *mark) {
@@ -302,6 +305,10 @@ next:
 			// The reference's share is common to all: nothing is gained by
 			// the mean.
 			c.U = max(c.U, k.u[way]/100*m.FiducialValue())
+		}
+		if ways == 2 {
+			half := (k.sum[0]/k.n[0] - k.sum[1]/k.n[1]) / 2
+			c.U = math.Hypot(c.U, half/math.Sqrt(3))
 		}
 		c.Div /= ways
 		c.Value /= ways

@@ -139,13 +139,17 @@ func TestScenario(t *testing.T) {
 	near(t, "deserved", *e.Deserved, 1.5, 0)
 	// By hand, mean of 59.3 and 60.7 div at 6 A: nothing to correct; at 8 A,
 	// 7.98 and 8.08: −0.03 A.
-	for _, c := range []struct{ at, value float64 }{{60, 0}, {80.3, -0.03}, {0.2, -0.02}} {
+	// Half the differences are 0.07, 0.05 and 0.02 A, and their rectangles
+	// 0.0404, 0.0289 and 0.0115 A beside the 0.01708 A of U and, at the zero,
+	// the 0.00816 A of the reading alone.
+	for _, c := range []struct{ at, value, u float64 }{{60, 0, 0.04388}, {80.3, -0.03, 0.03354}, {0.2, -0.02, 0.01414}, {100.5, -0.05, 0.01708}} {
 		i := slices.IndexFunc(e.Corrections, func(k Correction) bool { return math.Abs(k.Div-c.at) < 0.01 })
 		if i < 0 {
 			t.Errorf("no correction at %g div: %+v", c.at, e.Corrections)
 			continue
 		}
 		near(t, "correction", e.Corrections[i].Value, c.value, 1e-9)
+		near(t, "its uncertainty", e.Corrections[i].U, c.u, 1e-5)
 	}
 }
 
@@ -171,6 +175,20 @@ func TestFriction(t *testing.T) {
 	}
 	// Three readings that scatter by 0.153 % more than the pointer's 0.1 %.
 	near(t, "u", e.Points[1].U, math.Hypot(math.Sqrt(7.0/300), 0.1), 1e-9)
+	// A tap tells of the friction at the reading before it alone, and what was
+	// tapped of no hysteresis: −0.1 to −0.3, and −0.3 to +0.2.
+	apart := Evaluate(m, []Reading{
+		{Zero: true}, r(true, false, 60, 6.03), r(true, true, 60, 6.01), r(true, false, 60, 6.09), r(false, true, 60, 5.90), r(false, false, 60, 5.98),
+	}, Doubt{Reference: 0.01, Reading: 0.1})
+	near(t, "friction, of the reading before the tap", *apart.Friction, 0.2, 1e-9)
+	near(t, "hysteresis, untapped", *apart.Hysteresis, 1.1, 1e-9) // −0.9 rising, +0.2 falling
+	// At the zero the reference is 0 for certain. Two readings of a mark say
+	// nothing of how well the pointer comes back: their spread is told, and u
+	// stays that of the reading.
+	two := Evaluate(m, []Reading{{Zero: true}, r(true, false, 60, 6.05), r(true, false, 60, 6.00)}, Doubt{Reference: 0.03, Reading: 0.2})
+	near(t, "u of the zero", two.Points[0].U, 0.2, 1e-12)
+	near(t, "u of a point", two.Points[1].U, math.Hypot(0.2, 0.3), 1e-12)
+	near(t, "spread of two", *two.Repeatability, 0.5, 1e-9)
 	// Nothing is said where nothing was read.
 	if e := Evaluate(m, nil, Doubt{Reference: 0.01, Reading: 0.1}); e.Worst != -1 || e.Simple != nil || e.Deserved != nil || e.Friction != nil || e.ZeroReturn != nil {
 		t.Errorf("of nothing: %+v", e)
@@ -195,6 +213,14 @@ func TestRules(t *testing.T) {
 		}
 	}
 	m := Meter{Range: 10, Divisions: 100, Class: 1}
+	// One division too far is exactly the limit of class 1, whatever the last
+	// bit of 10·(n + 1)/100 − n/10.
+	for n := range 100 {
+		e := Evaluate(m, []Reading{{Zero: true}, {Rising: true, Div: float64(n + 1), Reference: float64(n) / 10}}, Doubt{Reference: 0.01, Reading: 0.05})
+		if *e.Simple != Conforms {
+			t.Errorf("%d div at %d: an error of %.17g %% does not conform to class 1", n+1, n, e.Points[1].Error)
+		}
+	}
 	read := []Reading{{Zero: true}, {Rising: true, Div: 50.9, Reference: 5}}
 	for u, simple := range map[float64]Verdict{0.016: Conforms, 0.017: Undecided} { // 3.1 and 2.9 to 1
 		if e := Evaluate(m, read, Doubt{Reference: u, Reading: 0.05}); *e.Simple != simple || *e.Guarded != Undecided {

@@ -381,7 +381,7 @@ func (w *meterWriter) corrections() {
 	}
 	w.section("Corrections")
 	t := document.Table{
-		Caption: document.Plain("To be added to the reading at a mark; mean of rising and falling, with one standard uncertainty. Between marks they are joined by straight lines."),
+		Caption: document.Plain("To be added to the reading at a mark; mean of rising and falling, with one standard uncertainty, in which half the difference of the two has its part. Between marks they are joined by straight lines."),
 		Columns: []document.Column{{Head: document.Plain("Pointer (div)"), Number: true}, {Head: document.Plain("Correction"), Number: true}},
 	}
 	for _, k := range r.Corrections {
