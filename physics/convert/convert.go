@@ -144,8 +144,8 @@ type Choice struct {
 	Parallel bool      // of two: in parallel, else in series
 	Ohm      float64   // what they come to, ohm
 	Error    float64   // what it leaves of an error at full scale, relative
-	// Tolerance is what the resistor's own tolerance makes of the full scale
-	// besides, relative.
+	// Tolerance is what the tolerance of all resistors on which this range
+	// depends makes of its full scale besides, at the worst, relative.
 	Tolerance float64
 }
 
@@ -337,9 +337,27 @@ func (d *Design) choose() {
 		s := &d.Steps[i]
 		s.Single.Error = bySingle[i]/s.Range - 1
 		s.Pair.Error = byPair[i]/s.Range - 1
-		s.Single.Tolerance = math.Abs(s.Sensitivity) * d.Series.Tolerance()
+		s.Single.Tolerance = d.swing(*s) * d.Series.Tolerance()
 		s.Pair.Tolerance = s.Single.Tolerance
 	}
+}
+
+// swing is the relative change of a range's full scale for a small relative
+// change of all its resistors, each to the worse side: the sum of the magnitudes
+// of its sensitivities. Two resistors as one are no better than either.
+func (d *Design) swing(s Step) float64 {
+	g := d.Movement.branch()
+	switch d.Kind {
+	case Chain:
+		return s.Tap / (g + s.Tap)
+	case Universal:
+		// Those between the range's tap and the movement add to the full scale,
+		// those below the tap take from it: (T₁ − Tⱼ)/(G + T₁) and
+		// 1 − Tⱼ/(G + T₁).
+		whole := d.Steps[0].Tap
+		return 1 + (whole-2*s.Tap)/(g+whole)
+	}
+	return math.Abs(s.Sensitivity)
 }
 
 // Shunted is the movement with a universal shunt as one: what a voltmeter's

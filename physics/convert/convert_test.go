@@ -458,3 +458,30 @@ func TestShunted(t *testing.T) {
 		t.Error("an ammeter with one shunt for each range has no shunted movement")
 	}
 }
+
+// TestTolerance: the worst that the resistors' tolerance can do to a full scale,
+// by trying every corner: each resistor a millionth of its value to the one
+// side or the other.
+func TestTolerance(t *testing.T) {
+	m := Movement{Resistance: 92.5, FullScale: 555e-6}
+	for kind, ranges := range map[Kind][]float64{
+		Ammeter: {0.1, 1, 3}, Voltmeter: {1, 5, 30}, Chain: {0.2, 5, 30, 300}, Universal: {0.001, 0.01, 0.5, 2},
+	} {
+		d := must(t, kind, m, preferred.E96, ranges...)
+		const little = 1e-6
+		worst := make([]float64, len(d.Steps))
+		for corner := range 1 << len(d.Steps) {
+			ohms := make([]float64, len(d.Steps))
+			for i, s := range d.Steps {
+				ohms[i] = s.Ohm * (1 + little*float64(1-2*(corner>>i&1)))
+			}
+			for i, full := range d.Realised(ohms) {
+				worst[i] = max(worst[i], math.Abs(full/d.Steps[i].Range-1))
+			}
+		}
+		for i, s := range d.Steps {
+			near(t, string(kind)+", tolerance", s.Single.Tolerance/0.01, worst[i]/little, 1e-5) // E96: 1 %
+			near(t, string(kind)+", tolerance of a pair", s.Pair.Tolerance/0.01, worst[i]/little, 1e-5)
+		}
+	}
+}
