@@ -159,6 +159,13 @@ func TestApproach(t *testing.T) {
 	if b.Reference() > 4.2 || b.Reference() < 4.19 {
 		t.Errorf("came down to %g, want 4.2", b.Reference())
 	}
+	// It is the reference that is looked at: one that shows 5 % too much ends it
+	// at 6.0 A, where it shows 6.3.
+	off := set(t, Hidden{Span: 0.1, Reference: 0.05})
+	off.Approach(60, 6.3)
+	if off.Reference() > 6.3 || off.Reference() < 6.29 {
+		t.Errorf("stopped where a reference that is off shows %g, want 6.3", off.Reference())
+	}
 	centre := stated
 	centre.Centre, centre.Divisions = true, 30
 	c, err := New(centre, Hidden{Span: 1, Damping: 1}, rand.New(rand.NewPCG(5, 0)))

@@ -290,12 +290,8 @@ func (b Bench) Meter() accuracy.Meter {
 
 // doubt is how well the two instruments can be read.
 func (b Bench) doubt() accuracy.Doubt {
-	return accuracy.Doubt{Reference: b.UReference(), Reading: uReading(b.Step())}
+	return accuracy.Doubt{Reference: b.UReference(), Reading: panel.UReading(b.Step())}
 }
-
-// uReading is the standard uncertainty of a reading of the pointer: half a step
-// to either side and a repeatability of 0.15 step, as of the galvanometer.
-func uReading(step float64) float64 { return step * math.Hypot(1/math.Sqrt(12), 0.15) }
 
 // written is a value in the meter's unit, so finely that the reference's
 // uncertainty shows.

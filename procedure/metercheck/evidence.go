@@ -117,7 +117,7 @@ func (s *State) weigh() (ev *evidence, ok bool) {
 	b := *s.bench
 	m := b.Meter()
 	ev = &evidence{
-		readings: rs, u: uReading(b.Step()), uRef: m.Div(b.UReference()), limit: b.limitDiv(), n: b.Divisions, left: b.leftZero(),
+		readings: rs, u: panel.UReading(b.Step()), uRef: m.Div(b.UReference()), limit: b.limitDiv(), n: b.Divisions, left: b.leftZero(),
 	}
 	for _, r := range rs {
 		is := m.Div(r.Reference)
@@ -280,12 +280,15 @@ func (ev *evidence) causes() []cause {
 		try(id, log, size, seq)
 	}
 	try(sound, -0.5*(ev.factor.logDet+dot(ev.white, ev.white)), 0, 0)
-	wide := mat.NewSymDense(n, nil)
-	wide.CopySym(ev.law)
-	for i := range n {
-		wide.SetSym(i, i, wide.At(i, i)+100*ev.u*ev.u)
+	// The second says no more than that the readings are on the scale.
+	for _, off := range []float64{10 * ev.u, ev.n / 3} {
+		wide := mat.NewSymDense(n, nil)
+		wide.CopySym(ev.law)
+		for i := range n {
+			wide.SetSym(i, i, wide.At(i, i)+off*off)
+		}
+		try(unexplained, density(ev.off, wide), 0, 0)
 	}
-	try(unexplained, density(ev.off, wide), 0, 0)
 
 	for _, times := range []float64{3, 10, 30} {
 		shape(panel.ZeroOff, ev.offset(0, n), times*ev.u, ev.readings[0].seq)
@@ -342,6 +345,11 @@ func (ev *evidence) tryPoints(shape func(id string, shape []float64, sd float64,
 			log := ev.asIf(until, func(is float64) float64 { return c * is }, c, 0)
 			try(panel.WrongRange, log, c, seq)
 		}
+		if c := ev.ratio(until); c > leastRatio && c < 1/nearestRanges || c > nearestRanges {
+			for _, sd := range []float64{1, 10, 100} {
+				try(panel.WrongRange, ev.stretched(until, c, sd), c, seq)
+			}
+		}
 		if ev.left {
 			// Somewhere between the zero and the stop below it.
 			stop := -min(1, 0.03*ev.n)
@@ -350,6 +358,44 @@ func (ev *evidence) tryPoints(shape func(id string, shape []float64, sd float64,
 			try(panel.Reversed, ev.asIf(until, func(is float64) float64 { return -is }, 1, 0), 0, seq)
 		}
 	}
+}
+
+// nearestRanges is the least step between two ranges of a meter: what is off by
+// less is its sensitivity (common practice, no source).
+const nearestRanges = 1.25
+
+// leastRatio is the least part of what it should that a pointer shows and can
+// still be told from one that does not move (common practice, no source).
+const leastRatio = 0.02
+
+// ratio is how many times what it should the pointer shows, by the points
+// before until taken together.
+func (ev *evidence) ratio(until int) float64 {
+	var sum, square float64
+	for i, r := range ev.readings[:until] {
+		if !r.Zero {
+			sum += r.Div * ev.is[i]
+			square += ev.is[i] * ev.is[i]
+		}
+	}
+	return sum / square
+}
+
+// stretched is the density of the readings where those before until show the
+// reference's value multiplied by any number, 1 with a standard deviation; the
+// reference's noise counts as often as the most probable one, times, says.
+func (ev *evidence) stretched(until int, times, sd float64) float64 {
+	law := mat.NewSymDense(len(ev.off), nil)
+	law.CopySym(ev.law)
+	shape := make([]float64, len(ev.off))
+	for i, r := range ev.readings[:until] {
+		if !r.Zero {
+			law.SetSym(i, i, law.At(i, i)+ev.noiseOf(r, times)-ev.noise[i])
+			shape[i] = ev.is[i]
+		}
+	}
+	ev.add(law, shape, sd)
+	return density(ev.off, law)
 }
 
 // asIf is the density of the readings where those before until show what is

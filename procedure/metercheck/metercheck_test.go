@@ -6,6 +6,7 @@ import (
 	"os"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -302,6 +303,35 @@ func TestSequence(t *testing.T) {
 	}
 }
 
+// TestCautions: what is said depends on what the instruments can drive: of an
+// ammeter the volts of its source, of a voltmeter those it reads, whichever of
+// source and range is more. The limits are those of package safety.
+func TestCautions(t *testing.T) {
+	volt := Bench{MeterKind: Voltmeter, RangeV: p(30), Divisions: 60, Class: 1, Reference: Reference{UV: p(0.01)}, Source: Supply{MaxA: p(50)}}
+	has := func(b Bench, id string) bool {
+		return slices.ContainsFunc(b.Cautions(StepRising), func(c safety.Caution) bool { return c.ID == id })
+	}
+	for _, c := range []struct {
+		name       string
+		of         Bench
+		change     func(*Bench)
+		touch, hot bool
+	}{
+		{"10 A", tenAmpere(), func(*Bench) {}, false, true},
+		{"10 A of a 230 V source", tenAmpere(), func(b *Bench) { b.Source.MaxV = p(230) }, true, true},
+		{"1 A", tenAmpere(), func(b *Bench) { b.RangeA, b.Source.MaxA = p(1), p(2) }, false, false},
+		{"1 A of a source of 20 A", tenAmpere(), func(b *Bench) { b.RangeA, b.Source.MaxA = p(1), p(20) }, false, true},
+		{"30 V", volt, func(*Bench) {}, false, false},
+		{"30 V of a source of 40 V", volt, func(b *Bench) { b.Source.MaxV = p(40) }, true, false},
+		{"300 V", volt, func(b *Bench) { b.RangeV = p(300) }, true, false},
+	} {
+		c.change(&c.of)
+		if touch, hot := has(c.of, "touch"), has(c.of, "hot-shunt"); touch != c.touch || hot != c.hot {
+			t.Errorf("%s: touch %t, hot %t; want %t, %t", c.name, touch, hot, c.touch, c.hot)
+		}
+	}
+}
+
 // TestMarks: how far a check goes, by scale, source and reference.
 func TestMarks(t *testing.T) {
 	for _, c := range []struct {
@@ -376,6 +406,12 @@ func TestFindings(t *testing.T) {
 		{"leads exchanged, at the zero", 0, func(float64, bool, bool) float64 { return -0.2 }, panel.Reversed},
 		{"ten times", 0, func(is float64, _, _ bool) float64 { return is / 10 }, panel.WrongRange},
 		{"half", 0, func(is float64, _, _ bool) float64 { return is / 2 }, panel.WrongRange},
+		// Ranges of 1, 3 and 10, of 10 and 25, of 10 and 15: not all of them are
+		// among those that a simulated bench has.
+		{"a third", 0, func(is float64, _, _ bool) float64 { return is / 3 }, panel.WrongRange},
+		{"two fifths", 0, func(is float64, _, _ bool) float64 { return is * 0.4 }, panel.WrongRange},
+		{"two thirds", 0, func(is float64, _, _ bool) float64 { return is / 1.5 }, panel.WrongRange},
+		{"a hundredth and a half", 0, func(is float64, _, _ bool) float64 { return is * 0.15 }, panel.WrongRange},
 		{"9 % too much", 0, func(is float64, _, _ bool) float64 { return is * 1.09 }, panel.ScaleFactor},
 		{"zero not set", 1, func(is float64, _, _ bool) float64 { return is + 1 }, panel.ZeroOff},
 		{"sticks", 0, func(is float64, rising, tapped bool) float64 {
@@ -420,6 +456,57 @@ func TestFindings(t *testing.T) {
 				t.Errorf("to strike: %+v", mend)
 			}
 		})
+	}
+}
+
+// TestAnyRange: whichever number of times the pointer shows what it should, the
+// meter is on another range once a few points are taken, and the number is
+// said; the pointer is brought to each mark, or the source to where it is to
+// stop, as the counsel asks.
+func TestAnyRange(t *testing.T) {
+	for times, says := range map[float64]string{3: " 3 times", 2.5: " 2.5 times", 1.5: " 1.5 times", 20: " 20 times", 100: "times what it should", 1 / 3.0: "1/3 times", 0.4: "1/2.5 times"} {
+		b := tenAmpere()
+		s := taken(t, b, procedure.Wired{}, procedure.ZeroRead{})
+		var c Counsel
+		for c = Advise(s); c.Next.Event == KindPoint && len(s.readings) < 6; c = Advise(s) {
+			is := min(*c.Next.TargetDiv/times, 10*c.Next.Stop())
+			if err := take(s, b.At(c.Next.Direction, math.Round(5*is*times)/5, is/10, *c.Next.Tapped)); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if f, ok := suspect(c.Findings); !ok || f.ID != panel.WrongRange || !strings.Contains(f.Say, says) {
+			t.Errorf("%g times: %+v, want %s", times, c.Findings, says)
+		}
+	}
+}
+
+// TestProportion: what is off in proportion is said as a part of the true
+// value: 109 where 100 is true is 9 % too much. What sound meters may have of
+// their own takes up to 0.2 % of that.
+func TestProportion(t *testing.T) {
+	for _, percent := range []float64{9, -12} {
+		s := sequence(t, tenAmpere(), 0, 0, func(is float64, _, _ bool) float64 { return is * (1 + percent/100) })
+		f, ok := suspect(Advise(s).Findings)
+		_, said, _ := strings.Cut(strings.Replace(f.Say, "−", "-", 1), "about ")
+		said, _, _ = strings.Cut(said, " % of the true value")
+		got, err := strconv.ParseFloat(said, 64)
+		if !ok || f.ID != panel.ScaleFactor || err != nil || math.Abs(got-percent) > 0.2 {
+			t.Errorf("%g %%: %+v", percent, f)
+		}
+	}
+}
+
+// TestUnexplained: of readings that nothing known explains no cause is named;
+// it is said that none is.
+func TestUnexplained(t *testing.T) {
+	n := 0
+	junk := []float64{70, 12, 95, 33, 51, 8, 88, 20, 64}
+	c := Advise(sequence(t, tenAmpere(), 0, 0, func(float64, bool, bool) float64 { n++; return junk[n%len(junk)] }))
+	if len(c.Findings) != 0 || !strings.Contains(strings.Join(c.Remarks, " "), "Nothing known explains") {
+		t.Errorf("%+v, %q", c.Findings, c.Remarks)
+	}
+	if c := Advise(sequence(t, tenAmpere(), 0, 0, func(is float64, _, _ bool) float64 { return is })); strings.Contains(strings.Join(c.Remarks, " "), "Nothing known") {
+		t.Errorf("of a sound meter: %q", c.Remarks)
 	}
 }
 

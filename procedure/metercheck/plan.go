@@ -340,6 +340,9 @@ func (s *State) remarks(r *Result) []string {
 	if marks := b.marks(); len(marks) >= leastMarks && marks[len(marks)-1] < b.Divisions {
 		out = append(out, fmt.Sprintf("Source or reference end at %s: the scale above is not checked.", divs(marks[len(marks)-1], b)))
 	}
+	if s.unknown {
+		out = append(out, "Nothing known explains these readings: look through the record for a slip, strike it, and take the points again slowly.")
+	}
 	if r != nil && s.plan().next != nil {
 		out = append(out, "Not all points are taken: what is said of the meter is said of those that are.")
 	}

@@ -16,8 +16,9 @@ type State struct {
 	ledger   procedure.Ledger
 	bench    *Bench // nil before it is stated; never changed in place
 	benches  int
-	readings []reading // zeros and points in their order, struck ones too
-	found    *[]procedure.Finding
+	readings []reading            // zeros and points in their order, struck ones too
+	found    *[]procedure.Finding // what Advise worked out, nil before
+	unknown  bool                 // nothing known fits the readings
 }
 
 // reading is a zero or a point.
@@ -124,7 +125,7 @@ func (s *State) Apply(e procedure.Event) error {
 		return fmt.Errorf("%s is no event of a meter check", b.Kind())
 	}
 	s.ledger.Enter(e)
-	s.found = nil
+	s.found, s.unknown = nil, false
 	return nil
 }
 

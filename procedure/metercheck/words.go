@@ -201,6 +201,7 @@ func (s *State) findings() []procedure.Finding {
 		return out
 	}
 	causes := ev.causes()
+	s.unknown = len(causes) > 0 && causes[0].id == unexplained
 	for _, c := range causes {
 		if c.id == sound && c.probability >= 0.5 {
 			s.found = &out
@@ -245,8 +246,10 @@ func (s *State) words(c cause) (say, try string) {
 		return fmt.Sprintf("All readings are off by the same, about %s: the zero is not set.", divs(c.size, b)),
 			"Source off, tap, and set the zero by its adjuster; strike what was read before and take it again."
 	case panel.ScaleFactor:
-		// Of a reading the part that is too much is size/N.
-		return fmt.Sprintf("All readings are off in proportion, about %+.1f %% of the reading: the meter's sensitivity, its shunt or its multiplier is off.", 100*c.size/m.Divisions),
+		// Of what the pointer shows the part that is too much is size/N.
+		part := c.size / m.Divisions
+		return fmt.Sprintf("All readings are off in proportion, about %s of the true value: the meter's sensitivity, its shunt or its multiplier is off.",
+				strings.Replace(fmt.Sprintf("%+.1f %%", 100*part/(1-part)), "-", "−", 1)),
 			"Compare the shunt or multiplier with its value; a meter with its own shunt lead has to have that lead."
 	case panel.Bent:
 		return "The readings are off in a way that neither the zero nor the sensitivity explains: the pointer, or the scale, is bent or has shifted.",

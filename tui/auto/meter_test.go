@@ -16,17 +16,28 @@ import (
 	"example.org/halve/tui/auto"
 )
 
+// otherRange is a meter on a range whose step is none of those that package
+// panel plants and the counsel knows by heart: 1 to 3, 10 to 25, 10 to 15 and
+// the like.
+const otherRange = "any other range"
+
+var otherSpans = []float64{1 / 3.0, 0.4, 0.6, 2 / 3.0, 0.05, 1.5, 5 / 3.0, 2.5, 3, 20}
+
 // meterOn sets up a stock bench with a sound meter, with the fault on it if
 // one is named, and begins its check.
 func meterOn(t testing.TB, seed uint64, fault string) (*watched, *panel.Bench) {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, 9))
 	invented := panel.Stock(r)
-	b, err := panel.New(invented.Stated, panel.Draw(invented.Stated, r), r)
+	hidden := panel.Draw(invented.Stated, r)
+	if fault == otherRange {
+		hidden.Span = otherSpans[r.IntN(len(otherSpans))]
+	}
+	b, err := panel.New(invented.Stated, hidden, r)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if fault != "" {
+	if fault != "" && fault != otherRange {
 		if err := b.Plant(fault); err != nil {
 			t.Fatal(err)
 		}
@@ -73,8 +84,11 @@ func meters(t *testing.T, sample int) int {
 // In a sample so small one meter may be missed.
 func TestMeterFaults(t *testing.T) {
 	const first = 20_000
-	for _, fault := range append([]string{""}, panel.Faults()...) {
-		name, sample := fault, 20
+	for _, fault := range append([]string{"", otherRange}, panel.Faults()...) {
+		name, sample, id := fault, 20, fault
+		if fault == otherRange {
+			id = panel.WrongRange
+		}
 		if fault == "" {
 			name, sample = "sound", 60
 		}
@@ -90,7 +104,7 @@ func TestMeterFaults(t *testing.T) {
 				if run.Counsel.Result == nil || run.Counsel.Step != metercheck.StepResult {
 					t.Fatalf("seed %d: the check is not complete: %+v", first+i, run.Counsel)
 				}
-				if s.named[fault] || fault == "" && len(s.named) == 0 {
+				if s.named[id] || fault == "" && len(s.named) == 0 {
 					found++
 				}
 				for id := range s.named {
