@@ -28,6 +28,7 @@ var topLevel = map[string]string{
 	"main.go": "the outside world and exit statuses", "testdata": "published values, netlists, scripts",
 	"go.mod": "", "go.sum": "", "README.md": "", "DEVELOPERS.md": "", "LICENSE": "", "CHANGELOG.md": "",
 	"halve": "what go build leaves, ignored by git", "halve.exe": "the same on Windows",
+	"dist": "what .ci/release leaves, ignored by git",
 }
 
 // outside lists the modules a room below the screens may use, and what for.

@@ -360,7 +360,7 @@ says where the script goes.`
 			}
 			c.Run = func(*cobra.Command, []string) {} // what cannot be run has its words not looked at
 			for _, of := range c.Commands() {
-				of.Short, of.Long = "Write it for "+of.Name(), "Writes the script for "+of.Name()+".\n\n"+placeOf[of.Name()]
+				of.Short, of.Long = "Write the script for "+of.Name(), "Writes the script for "+of.Name()+".\n\n"+placeOf[of.Name()]
 				of.Flags().Lookup("no-descriptions").Usage = "names alone, without what they are"
 			}
 		}
