@@ -3,6 +3,7 @@ package physics
 import (
 	"cmp"
 	"math"
+	"slices"
 )
 
 // Row is one completed row of the record: what was set and what was read.
@@ -125,10 +126,9 @@ func (w Row) Solve(u RowDoubt) (RowResult, error) {
 		res.Corr = max(-1, min(1, res.Corr)) // rounding only
 	}
 	// The parts may leave the range of numbers although G and k do not.
-	for _, v := range append(append(partG[:], partK[:]...), ug, uk, res.Corr) {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return RowResult{}, ErrRange
-		}
+	lost := func(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }
+	if slices.ContainsFunc(partG[:], lost) || slices.ContainsFunc(partK[:], lost) || lost(ug) || lost(uk) || lost(res.Corr) {
+		return RowResult{}, ErrRange
 	}
 	return res, nil
 }

@@ -22,10 +22,11 @@ const doubtful = 1e-3
 // view is how the readings at one setting agree, with one another and with
 // those at other settings.
 type view struct {
-	agreed []reading // those that agree with one another
-	odd    []reading // the others
-	torn   bool      // nothing tells which are right: one more reading has to
-	lone   bool      // the only reading here, and no other setting foretells it
+	agreed []reading              // those that agree with one another
+	seen   []estimate.Observation // the same as the fit takes them
+	odd    []reading              // the others
+	torn   bool                   // nothing tells which are right: one more reading has to
+	lone   bool                   // the only reading here, and no other setting foretells it
 }
 
 // place names a setting of the record: a run, and a branch of it or -1 for the
@@ -60,32 +61,47 @@ func (ev *evidence) sights(s *State) []sight {
 	return out
 }
 
-// observations are readings of a setting as the fit takes them: those on one
-// side of zero, with one source, together.
-func (ev *evidence) observations(s *State, at place, rs []reading) []estimate.Observation {
+// observations appends to out the readings of a setting as the fit takes them:
+// those on one side of zero, with one source, together.
+func (ev *evidence) observations(out []estimate.Observation, s *State, at place, rs []reading) []estimate.Observation {
 	r := &s.runs[at.run]
-	var out []estimate.Observation
-	for rest := slices.Clone(rs); len(rest) > 0; {
-		left, drive := ev.deflection(rest[0]) < -ev.still(), ev.driveOf(rest[0])
-		like := func(rd reading) bool {
+	for len(rs) > 0 {
+		left, drive := ev.deflection(rs[0]) < -ev.still(), ev.driveOf(rs[0])
+		like, others := parted(rs, func(rd reading) bool {
 			return ev.deflection(rd) < -ev.still() == left && ev.driveOf(rd) == drive
-		}
-		rs := slices.DeleteFunc(slices.Clone(rest), func(rd reading) bool { return !like(rd) })
-		rest = slices.DeleteFunc(rest, like)
-		o := ev.observation(s, r.setting, rs)
+		})
+		o := ev.observation(s, r.setting, like)
 		if at.branch >= 0 {
 			set := r.branches[at.branch].value.setting
 			o.Shunted, o.ShuntOhm, o.Shunt = true, set.Ohm, s.bench.shunt.Multiset(set)
 		}
-		out = append(out, o)
+		out, rs = append(out, o), others
 	}
 	return out
 }
 
+// parted returns the readings of which is holds, and the others.
+func parted(rs []reading, is func(reading) bool) (like, others []reading) {
+	if !slices.ContainsFunc(rs, func(rd reading) bool { return !is(rd) }) {
+		return rs, nil
+	}
+	for _, rd := range rs {
+		if is(rd) {
+			like = append(like, rd)
+		} else {
+			others = append(others, rd)
+		}
+	}
+	return like, others
+}
+
 // groups parts the readings of a setting into the largest lot that agrees, by
-// their distance from zero with the present source, and the rest; in several ways where several lots
-// are as large.
+// their distance from zero with the present source, and the rest; in several
+// ways where several lots are as large.
 func (ev *evidence) groups(rs []reading) []view {
+	if len(rs) == 1 {
+		return []view{{agreed: rs}}
+	}
 	far := func(rd reading) float64 { return math.Abs(ev.deflection(rd)) / ev.driveOf(rd) }
 	rs = slices.SortedStableFunc(slices.Values(rs), func(a, b reading) int { return cmp.Compare(far(b), far(a)) })
 	var out []view
@@ -121,7 +137,7 @@ const enoughFitted = 4
 // weighAgreement finds which readings agree. What it finds serves to plan the
 // next setting and to foresee a reading; the result rests on all readings in
 // force. Where all agree it costs nothing.
-func (ev *evidence) weighAgreement(s *State, sights []sight) {
+func (ev *evidence) weighAgreement(s *State, sights []sight, seen [][]estimate.Observation) {
 	ev.plan, ev.planShunted = ev.fit, ev.fit != nil && ev.shunted
 	ways := make([][]view, len(sights))
 	whole := ev.fit != nil && ev.fit.Probability >= doubtful
@@ -132,19 +148,28 @@ func (ev *evidence) weighAgreement(s *State, sights []sight) {
 	if whole || len(sights) == 0 {
 		return
 	}
+	for i, x := range sights {
+		if len(x.rs) == 1 {
+			ways[i][0].seen = seen[i]
+			continue
+		}
+		for j := range ways[i] {
+			ways[i][j].seen = ev.observations(nil, s, x.place, ways[i][j].agreed)
+		}
+	}
 	ev.plan, ev.planShunted = nil, false
-	if epochs := ev.epochs(s, sights, ways); len(epochs) > 0 {
-		ev.believe(s, sights, epochs)
+	if epochs := ev.epochs(sights, ways); len(epochs) > 0 {
+		ev.believe(sights, epochs)
 	}
 }
 
 // epochs parts the record into what fits one another, in order of the last
 // setting of each, and keeps how the readings at every setting agree.
-func (ev *evidence) epochs(s *State, sights []sight, ways [][]view) []*epoch {
-	ev.views = map[place]view{}
+func (ev *evidence) epochs(sights []sight, ways [][]view) []*epoch {
+	ev.views = make(map[place]view, len(sights))
 	var out []*epoch
 	for i, x := range sights {
-		v, e := ev.foretold(s, x.place, ways[i], out)
+		v, e := ev.foretold(ways[i], out)
 		switch {
 		case v.torn:
 			ev.views[x.place] = v
@@ -154,10 +179,13 @@ func (ev *evidence) epochs(s *State, sights []sight, ways [][]view) []*epoch {
 			out = slices.Delete(out, at, at+1)
 		default:
 			v.lone = len(out) > 0 && len(v.agreed) == 1
-			e = ev.begin(s, x.place)
+			e = ev.begin(x.place)
+			if len(out) == 0 { // most records are of one epoch
+				e.in.Observations, e.readings = slices.Grow(e.in.Observations, len(sights)), slices.Grow(e.readings, len(sights))
+			}
 		}
 		ev.views[x.place] = v
-		ev.join(e, s, x.place, v.agreed)
+		ev.join(e, v)
 		e.own += len(v.agreed)
 		out = append(out, e)
 	}
@@ -166,12 +194,12 @@ func (ev *evidence) epochs(s *State, sights []sight, ways [][]view) []*epoch {
 
 // begin is an epoch without readings of its own. A shunted reading means
 // nothing without its first deflection, which is lent to it.
-func (ev *evidence) begin(s *State, at place) *epoch {
+func (ev *evidence) begin(at place) *epoch {
 	e := &epoch{in: ev.in}
 	e.in.Observations = nil
-	if first := (place{at.run, -1}); at.branch >= 0 {
-		if f := ev.view(s, first); !f.torn {
-			ev.join(e, s, first, f.agreed)
+	if at.branch >= 0 {
+		if first := ev.views[place{at.run, -1}]; !first.torn {
+			ev.join(e, first)
 		}
 	}
 	return e
@@ -180,7 +208,7 @@ func (ev *evidence) begin(s *State, at place) *epoch {
 // believe settles what to plan with: the latest epoch of more than one reading,
 // for a single one does not unsettle what is known, else the first; and what
 // else of the record fits it.
-func (ev *evidence) believe(s *State, sights []sight, epochs []*epoch) {
+func (ev *evidence) believe(sights []sight, epochs []*epoch) {
 	best := epochs[0]
 	for _, e := range epochs {
 		if e.own > 1 {
@@ -188,8 +216,8 @@ func (ev *evidence) believe(s *State, sights []sight, epochs []*epoch) {
 		}
 	}
 	for _, x := range sights {
-		if v := ev.views[x.place]; !v.torn && !best.holds(v.agreed[0].seq) && ev.foretells(best, ev.observations(s, x.place, v.agreed)) {
-			ev.join(best, s, x.place, v.agreed)
+		if v := ev.views[x.place]; !v.torn && !best.holds(v.agreed[0].seq) && ev.foretells(best, v.seen) {
+			ev.join(best, v)
 		}
 	}
 	best.refit()
@@ -200,11 +228,11 @@ func (ev *evidence) believe(s *State, sights []sight, epochs []*epoch) {
 // foretold finds the epoch that foretells one of the ways to see a setting, and
 // no other way, the one met last before the others; nil where none does. The
 // view is torn where several ways are left.
-func (ev *evidence) foretold(s *State, at place, ways []view, epochs []*epoch) (view, *epoch) {
+func (ev *evidence) foretold(ways []view, epochs []*epoch) (view, *epoch) {
 	for _, e := range slices.Backward(epochs) {
-		fit := ev.fitting(s, at, ways, e)
+		fit := ev.fitting(ways, e)
 		if len(fit) == 0 && e.refit() {
-			fit = ev.fitting(s, at, ways, e)
+			fit = ev.fitting(ways, e)
 		}
 		if len(fit) == 1 {
 			return fit[0], e
@@ -216,10 +244,10 @@ func (ev *evidence) foretold(s *State, at place, ways []view, epochs []*epoch) (
 }
 
 // fitting lists the ways to see a setting that an epoch foretells.
-func (ev *evidence) fitting(s *State, at place, ways []view, e *epoch) []view {
+func (ev *evidence) fitting(ways []view, e *epoch) []view {
 	var out []view
 	for _, v := range ways {
-		if ev.foretells(e, ev.observations(s, at, v.agreed)) {
+		if ev.foretells(e, v.seen) {
 			out = append(out, v)
 		}
 	}
@@ -250,10 +278,10 @@ func (ev *evidence) restAt(o estimate.Observation) float64 {
 	return z
 }
 
-// join adds readings of a setting to an epoch.
-func (ev *evidence) join(e *epoch, s *State, at place, rs []reading) {
-	e.in.Observations = append(e.in.Observations, ev.observations(s, at, rs)...)
-	e.readings = append(e.readings, rs...)
+// join adds the readings of a setting that agree to an epoch.
+func (ev *evidence) join(e *epoch, v view) {
+	e.in.Observations = append(e.in.Observations, v.seen...)
+	e.readings = append(e.readings, v.agreed...)
 	shunted := func(o estimate.Observation) bool { return o.Shunted }
 	first := func(o estimate.Observation) bool { return !o.Shunted }
 	e.in.PriorG, e.in.UPriorG = ev.plateG, ev.uPlateG

@@ -301,13 +301,14 @@ func (ev *evidence) still() float64 { return ev.step }
 
 // zeroFor returns the pointer's rest position when rd was read.
 func (ev *evidence) zeroFor(rd reading) float64 {
-	z := 0.0
-	for i, w := range ev.zeroWeights(rd) {
-		if len(ev.zeros) > 0 {
-			z += w * ev.zeros[i].div
-		}
+	if len(ev.zeros) == 0 {
+		return 0
 	}
-	return z
+	i, f := ev.zeroAmong(rd)
+	if f == 0 {
+		return ev.zeros[i].div
+	}
+	return (1-f)*ev.zeros[i].div + f*ev.zeros[i+1].div
 }
 
 // restBetween returns the middle of the zeros read before and after rd, and how
@@ -324,47 +325,38 @@ func (ev *evidence) restBetween(rd reading) (rest, drift float64) {
 	}
 }
 
-// zeroWeights expresses the zero at the time of rd by the zeros read: linear
-// in time between two, else the nearest one. Without any, one zero is
-// supposed.
-func (ev *evidence) zeroWeights(rd reading) []float64 {
-	w := make([]float64, max(1, len(ev.zeros)))
-	if len(ev.zeros) == 0 {
-		w[0] = 1
-		return w
-	}
+// zeroAmong expresses the zero at the time of rd by the zeros read, of which
+// there is at least one: it lies the part f of the way from zero i to the next,
+// linear in time between two, else at the nearest one.
+func (ev *evidence) zeroAmong(rd reading) (i int, f float64) {
 	after, _ := slices.BinarySearchFunc(ev.zeros, rd.seq, func(z zeroAt, n int) int { return z.seq - n })
-	switch after {
-	case 0:
-		w[0] = 1
-	case len(ev.zeros):
-		w[after-1] = 1
-	default:
-		a, b := ev.zeros[after-1], ev.zeros[after]
-		f := 0.0
-		if span := b.at.Sub(a.at); span > 0 {
-			f = min(1, max(0, float64(rd.at.Sub(a.at))/float64(span)))
-		}
-		w[after-1], w[after] = 1-f, f
+	if after == 0 || after == len(ev.zeros) {
+		return max(after-1, 0), 0
 	}
-	return w
+	a, b := ev.zeros[after-1], ev.zeros[after]
+	if span := b.at.Sub(a.at); span > 0 {
+		f = min(1, max(0, float64(rd.at.Sub(a.at))/float64(span)))
+	}
+	return after - 1, f
 }
 
 // observation takes repeats at one setting together.
 func (ev *evidence) observation(s *State, set apparatus.Setting, rs []reading) estimate.Observation {
-	values, _ := ev.zeroValues()
+	zeros := ev.in.Zeros
 	o := estimate.Observation{
 		Series: s.bench.series.Multiset(set), SeriesOhm: set.Ohm, N: len(rs),
-		ZeroWeights: make([]float64, max(1, len(values))), Drive: ev.driveOf(rs[0]),
+		ZeroWeights: make([]float64, len(zeros)), Drive: ev.driveOf(rs[0]),
 	}
 	for _, rd := range rs {
 		o.Div += rd.div / float64(len(rs))
-		for i, w := range ev.zeroWeights(rd) {
-			at := 0
-			if len(values) > 0 {
-				at = slices.Index(values, ev.zeros[i].div)
-			}
-			o.ZeroWeights[at] += w / float64(len(rs))
+		if len(ev.zeros) == 0 { // one is supposed
+			o.ZeroWeights[0] += 1 / float64(len(rs))
+			continue
+		}
+		i, f := ev.zeroAmong(rd)
+		o.ZeroWeights[slices.Index(zeros, ev.zeros[i].div)] += (1 - f) / float64(len(rs))
+		if f > 0 {
+			o.ZeroWeights[slices.Index(zeros, ev.zeros[i+1].div)] += f / float64(len(rs))
 		}
 	}
 	return o
@@ -407,28 +399,36 @@ func (ev *evidence) weighFit(s *State) {
 	if !ev.shunted {
 		in.PriorG, in.UPriorG = ev.plateG, ev.uPlateG
 	}
-	ev.fitSights(s, in, sights)
+	seen := ev.fitSights(s, in, sights)
 	if len(ev.sources) > 1 {
 		// A measurement far from the one before is of another source, which
 		// was put in then, unless the readings deny that: then it mends a
 		// mistake.
 		mended := *ev
 		ev.changed = true
-		ev.fitSights(s, in, sights)
+		changed := ev.fitSights(s, in, sights)
 		if mended.fit != nil && (ev.fit == nil || mended.fit.Chi2 < ev.fit.Chi2-denied) {
 			*ev = mended
+		} else {
+			seen = changed
 		}
 	}
-	ev.weighAgreement(s, sights)
+	ev.weighAgreement(s, sights, seen)
 }
 
-// fitSights fits what was seen. Without a fit the agreement says what to go by.
-func (ev *evidence) fitSights(s *State, in estimate.Input, sights []sight) {
-	for _, x := range sights {
-		in.Observations = append(in.Observations, ev.observations(s, x.place, x.rs)...)
-	}
+// fitSights fits what was seen, and returns it as it was fitted, sight by sight.
+// Without a fit the agreement says what to go by.
+func (ev *evidence) fitSights(s *State, in estimate.Input, sights []sight) [][]estimate.Observation {
 	ev.in = in
-	ev.fit, _ = estimate.Joint(in)
+	all, seen := make([]estimate.Observation, 0, len(sights)), make([][]estimate.Observation, len(sights))
+	for i, x := range sights {
+		from := len(all)
+		all = ev.observations(all, s, x.place, x.rs)
+		seen[i] = all[from:len(all):len(all)]
+	}
+	ev.in.Observations = all
+	ev.fit, _ = estimate.Joint(ev.in)
+	return seen
 }
 
 func coilsOf(b apparatus.Box) []float64 {
@@ -443,7 +443,8 @@ func (ev *evidence) weighRows(s *State) {
 	if len(s.kept) == 0 {
 		return
 	}
-	var gs, ks []float64
+	gs, ks := make([]float64, 0, len(s.kept)), make([]float64, 0, len(s.kept))
+	ev.rows = make([]Row, 0, len(s.kept))
 	n := 0
 	for _, k := range s.kept {
 		row := ev.row(s, k)
@@ -516,7 +517,8 @@ func (ev *evidence) row(s *State, k keep) Row {
 // moved returns the readings in force at which the needle left its zero; at
 // the others the key may have made no contact.
 func (ev *evidence) moved(s *State, rs []reading) []reading {
-	return slices.DeleteFunc(s.alive(rs), func(rd reading) bool { return math.Abs(ev.deflection(rd)) <= ev.still() || ev.against(s, rd) })
+	moved, _ := parted(s.alive(rs), func(rd reading) bool { return !(math.Abs(ev.deflection(rd)) <= ev.still() || ev.against(s, rd)) })
+	return moved
 }
 
 // readingDoubt is the standard uncertainty of the mean of n readings at one

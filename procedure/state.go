@@ -208,8 +208,12 @@ func (s *State) branch() *branch {
 	return nil
 }
 
-// alive returns the readings in force that lie on the scale.
+// alive returns the readings in force that lie on the scale; it is not to be
+// changed.
 func (s *State) alive(rs []reading) []reading {
+	if !slices.ContainsFunc(rs, func(r reading) bool { return r.off || !s.on(r.seq) }) {
+		return slices.Clip(rs)
+	}
 	var out []reading
 	for _, r := range rs {
 		if !r.off && s.on(r.seq) {

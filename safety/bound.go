@@ -1,6 +1,9 @@
 package safety
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // A FirstReading is a deflection read with K1 closed and K2 open, its zero
 // subtracted, as an absolute value.
@@ -82,20 +85,27 @@ type Bound struct {
 // corner is a vertex of the polygon, in 1/(div ohm) and 1/div.
 type corner struct{ a, b float64 }
 
+// usualCorners is room for most bounds: a reading makes two corners more at
+// most, and mostly takes some away.
+const usualCorners = 16
+
 // Bound collects what is known into a bound. Readings at which the needle may
 // not have moved at all are left out: they may mean that K1 made no
 // contact. Where the full scale contradicts the readings it is dropped, and
 // where the readings contradict one another only the loosest of them counts.
 func (l Loop) Bound() Bound {
 	b := Bound{tolerance: l.Tolerance}
-	told := make([]FirstReading, 0, len(l.Readings))
-	for _, r := range l.Readings {
-		if r.OffScale || r.Div > l.Still {
-			told = append(told, r)
-		}
+	told := l.Readings
+	mute := func(r FirstReading) bool { return !r.OffScale && !(r.Div > l.Still) }
+	if slices.ContainsFunc(told, mute) {
+		told = slices.DeleteFunc(slices.Clone(told), mute)
+	}
+	var room, more [usualCorners]corner
+	polygon := func(rs []FirstReading, plate float64) []corner { // until the next one
+		return l.polygon(room[:0], more[:0], rs, plate)
 	}
 	plate := l.FullScaleLow / (l.Divisions * l.EMFHigh)
-	if b.corners = l.polygon(told, plate); b.corners != nil {
+	if b.corners = slices.Clone(polygon(told, plate)); b.corners != nil {
 		b.empty = plate == 0 && !bounds(told)
 		if len(told) == 1 && plate > 0 && l.leastSlope(told[0])*LeastOfPlate > plate {
 			b.corners = append(b.corners, corner{a: plate})
@@ -105,15 +115,15 @@ func (l Loop) Bound() Bound {
 		}
 	} else {
 		b.refuted = plate > 0
-		if b.corners = l.polygon(told, 0); b.corners != nil && !b.farRest(l) {
+		if b.corners = slices.Clone(polygon(told, 0)); b.corners != nil && !b.farRest(l) {
 			b.empty = !bounds(told)
 			return b
 		}
 	}
-	b.torn, b.corners = true, nil
+	b.torn, b.corners = true, make([]corner, 0, usualCorners)
 	for _, r := range told {
 		if !r.OffScale {
-			b.corners = append(b.corners, l.polygon([]FirstReading{r}, 0)...)
+			b.corners = append(b.corners, polygon([]FirstReading{r}, 0)...)
 		}
 	}
 	b.empty = !bounds(told) || anyOff(told)
@@ -161,12 +171,10 @@ func anyOff(rs []FirstReading) bool {
 }
 
 // polygon returns the corners of the set of (a, b) that the readings and the
-// plate's least a allow, nil if there are none.
-func (l Loop) polygon(rs []FirstReading, plate float64) []corner {
+// plate's least a allow, nil if there are none. It cuts them in the room of p
+// and of spare, which are empty.
+func (l Loop) polygon(p, spare []corner, rs []FirstReading, plate float64) []corner {
 	const wide = 1e7 // in 1/(div ohm) and 1/div: far beyond any galvanometer
-	// Each cut makes one corner more at most, and there are two for a reading.
-	most := 5 + 2*len(rs)
-	p, spare := make([]corner, 0, most), make([]corner, 0, most)
 	p = append(p, corner{0, 0}, corner{wide, 0}, corner{wide, wide}, corner{0, wide})
 	cut := func(ca, cb, least float64) { p, spare = clip(spare[:0], p, ca, cb, least), p } // keep ca*a + cb*b >= least
 	cut(1, 0, plate)

@@ -284,8 +284,13 @@ next:
 // order, is in the circuit at the setting s.
 func (r *Range) Multiset(s Setting) []int {
 	n := make([]int, len(r.parts))
-	for i, k := range r.counts(s) {
-		n[r.parts[i].index] = k
+	for _, c := range s.Coils {
+		for _, p := range r.parts {
+			if n[p.index] < p.times && math.Abs(p.ohm-c) <= 1e-9*p.ohm {
+				n[p.index]++
+				break
+			}
+		}
 	}
 	return n
 }

@@ -236,7 +236,7 @@ func (f *Fit) Predict(at Observation, left bool) (div, u float64, err error) {
 		p.side = -1
 	}
 	a := here(f.x)
-	div, g := m.gradient(a, &p, nil)
+	div, g := m.gradient(a, &p, make([]entry, 0, m.columns))
 	v := m.readingVariance*f.Inflation*f.Inflation + f.info.covariance(g, g)
 	// Coils outside the fit keep the variance they had beforehand.
 	slope := m.slopes(a, &p)

@@ -81,6 +81,7 @@ func newModel(in Input) model {
 		points:          make([]point, 0, len(in.Observations)),
 		pointOf:         make([]int, len(in.Observations)),
 	}
+	m.priors = make([]law, 0, 1+len(in.Zeros)+len(in.SeriesCoils)+len(in.ShuntCoils))
 	if in.PriorG > 0 {
 		m.priorLogG, m.priorWeight = math.Log(in.PriorG), 1/(in.UPriorG*in.UPriorG)
 	}
@@ -99,6 +100,7 @@ func newModel(in Input) model {
 		return slices.ContainsFunc(in.Observations, func(o Observation) bool { return o.Shunted && o.Shunt[i] != 0 })
 	})
 	m.gather(in)
+	m.row = make([]entry, 0, m.columns)
 	return m
 }
 
@@ -172,6 +174,10 @@ func (m *model) boxed() (columns []int) {
 
 // count adds readings to the point's.
 func (p *point) count(rs []repeated) {
+	if p.readings == nil {
+		p.readings = rs
+		return
+	}
 	for _, r := range rs {
 		if i := slices.IndexFunc(p.readings, func(q repeated) bool { return q.div == r.div }); i >= 0 {
 			p.readings[i].times += r.times
