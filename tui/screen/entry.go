@@ -45,26 +45,24 @@ const (
 )
 
 // entries describes every kind, in the order of the bench.
-func entries() []entry {
-	return []entry{
-		{enterWired, "circuit", "the circuit is built and checked", "", false},
-		{enterSeries, "series box R", "set the series box", "ohm: 8200, 8.2k, 8k2, or the plugs: 5000+2000+1000+200", true},
-		{enterFirst, "first reading", "read with K1 closed, K2 open", "divisions: 24, 23.5, 23 1/2; off if beyond the end", true},
-		{enterShunt, "shunt box S", "set the shunt box", "ohm: 95, 82R, or the plugs out: 50+20+20+5", true},
-		{enterShunted, "shunted reading", "read with K1 and K2 closed", "divisions: 12, 11.5; what the needle shows, not half of the first", true},
-		{enterKeep, "keep the row", "make these readings a row", "", false},
-		{enterZero, "zero reading", "where the needle rests, keys open", "divisions, keys open: 0, 0.5, -0.25", true},
-		{enterSource, "EMF of the source", "the voltmeter's reading of the source", "volt: 1.52, or 1.52 +- 0.01; add loaded if read with K1 closed", true},
-		{enterNote, "note", "anything worth writing down", "any words", true},
-		{enterTemperature, "temperature", "of the room, for the note", "°C: 22.5", true},
-		{enterWho, "names; group", "whose record this is", "names; group", true},
-		{enterStrike, "strike", "strike out an entry; it stays readable", "its number and why: 12 misread; Enter alone strikes the last", true},
-		{enterResistance, "G by hand", "check a resistance you worked out", "ohm, as you would hand it in: 90.5, or of one row: 90.5 row 2", true},
-		{enterMerit, "k by hand", "check a figure of merit you worked out", "A/div: 1.88e-5, 18.8 uA/div, or of one row: 18.8u row 2", true},
-		{enterFinish, "finish", "no more rows", "", false},
-		{enterBench, "instruments", "correct what was said of the instruments", "", false},
-		{enterCopy, "copy to folder", "copy the record to a folder or stick", "a folder that is there, such as a stick; Enter alone leaves it", true},
-	}
+var entries = []entry{
+	{enterWired, "circuit", "the circuit is built and checked", "", false},
+	{enterSeries, "series box R", "set the series box", "ohm: 8200, 8.2k, 8k2, or the plugs: 5000+2000+1000+200", true},
+	{enterFirst, "first reading", "read with K1 closed, K2 open", "divisions: 24, 23.5, 23 1/2; off if beyond the end", true},
+	{enterShunt, "shunt box S", "set the shunt box", "ohm: 95, 82R, or the plugs out: 50+20+20+5", true},
+	{enterShunted, "shunted reading", "read with K1 and K2 closed", "divisions: 12, 11.5; what the needle shows, not half of the first", true},
+	{enterKeep, "keep the row", "make these readings a row", "", false},
+	{enterZero, "zero reading", "where the needle rests, keys open", "divisions, keys open: 0, 0.5, -0.25", true},
+	{enterSource, "EMF of the source", "the voltmeter's reading of the source", "volt: 1.52, or 1.52 +- 0.01; add loaded if read with K1 closed", true},
+	{enterNote, "note", "anything worth writing down", "any words", true},
+	{enterTemperature, "temperature", "of the room, for the note", "°C: 22.5", true},
+	{enterWho, "names; group", "whose record this is", "names; group", true},
+	{enterStrike, "strike", "strike out an entry; it stays readable", "its number and why: 12 misread; Enter alone strikes the last", true},
+	{enterResistance, "G by hand", "check a resistance you worked out", "ohm, as you would hand it in: 90.5, or of one row: 90.5 row 2", true},
+	{enterMerit, "k by hand", "check a figure of merit you worked out", "A/div: 1.88e-5, 18.8 uA/div, or of one row: 18.8u row 2", true},
+	{enterFinish, "finish", "no more rows", "", false},
+	{enterBench, "instruments", "correct what was said of the instruments", "", false},
+	{enterCopy, "copy to folder", "copy the record to a folder or stick", "a folder that is there, such as a stick; Enter alone leaves it", true},
 }
 
 // hint says how to write the entry at the bench as it is.

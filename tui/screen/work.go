@@ -393,7 +393,7 @@ func (w *work) move(by int) {
 
 // entry describes the kind of entry that is open.
 func (w *work) entry() entry {
-	for _, e := range entries() {
+	for _, e := range entries {
 		if e.kind == w.kind {
 			return e
 		}
@@ -464,7 +464,7 @@ func (w *work) whyNot(kind entryKind) string {
 }
 
 // offered lists the entries of a practical.
-func (w *work) offered() []entry { return entries() }
+func (w *work) offered() []entry { return entries }
 
 // list takes a key while the list of entries is open.
 func (w *work) list(k tea.KeyMsg) (page, tea.Cmd) {
@@ -628,7 +628,7 @@ func (w *work) unsaid() string {
 	if text := strings.TrimSpace(w.field.text()); text != "" && w.entry().typed {
 		return text
 	}
-	for _, e := range entries() {
+	for _, e := range entries {
 		if text := strings.TrimSpace(w.drafts[e.kind]); text != "" {
 			return text
 		}
@@ -671,9 +671,11 @@ func (w *work) keymap() []key.Binding {
 	default:
 		return []key.Binding{ks.back, named(ks.move, "more"), ks.help, ks.why, ks.graph, ks.behind, ks.pageUp, ks.pageDown}
 	}
-	more := []key.Binding{ks.graph, ks.behind, ks.strike, ks.zero, ks.note, ks.keep, ks.finish, ks.mouse, ks.redraw, ks.suspend, ks.leave}
+	more := [...]key.Binding{ks.graph, ks.behind, ks.strike, ks.zero, ks.note, ks.keep, ks.finish, ks.mouse, ks.redraw, ks.suspend, ks.leave}
+	bs := make([]key.Binding, 0, 7+len(more))
 	if w.kind == enterWired {
-		return append([]key.Binding{ks.tick, ks.accept, ks.other, ks.help, ks.why, ks.move}, more...)
+		bs = append(bs, ks.tick, ks.accept, ks.other, ks.help, ks.why, ks.move)
+		return append(bs, more[:]...)
 	}
 	accept := ks.accept
 	switch {
@@ -684,15 +686,14 @@ func (w *work) keymap() []key.Binding {
 	case w.field.text() == "" && w.meant.body != nil:
 		accept = named(accept, "take it")
 	}
-	bs := []key.Binding{accept}
-	bs = append(bs, ks.other, ks.help, ks.why)
+	bs = append(bs, accept, ks.other, ks.help, ks.why)
 	if w.chosen || w.field.text() != "" {
 		bs = append(bs, ks.back)
 	}
 	if w.kind == enterFirst || w.kind == enterShunted {
 		bs = append(bs, ks.offScale)
 	}
-	return append(append(bs, more...), named(ks.up, "earlier rows"))
+	return append(append(bs, more[:]...), named(ks.up, "earlier rows"))
 }
 
 // elapsed says how much of the time is used.
