@@ -104,15 +104,26 @@ func weighted(vs []Value, tau2 float64) (mean Value, squares float64) {
 // Median returns the middle of the values, of an even number the mean of the
 // two middle ones; NaN for none. The values may be in any order and stay.
 func Median(xs []float64) float64 {
-	n := len(xs)
-	if n == 0 {
+	return middle(sorted(xs))
+}
+
+// sorted is a sorted copy.
+func sorted(xs []float64) []float64 {
+	s := slices.Clone(xs)
+	slices.Sort(s)
+	return s
+}
+
+// middle is the median of values in their order.
+func middle(s []float64) float64 {
+	switch n := len(s); {
+	case n == 0:
 		return math.NaN()
-	}
-	s := slices.Sorted(slices.Values(xs))
-	if n%2 == 1 {
+	case n%2 == 1:
 		return s[n/2]
+	default:
+		return s[n/2-1]/2 + s[n/2]/2
 	}
-	return s[n/2-1]/2 + s[n/2]/2
 }
 
 // Densest returns the mean of the half of the values that lie closest together,
@@ -125,7 +136,7 @@ func Densest(xs []float64) float64 {
 	if n < 3 {
 		return Median(xs)
 	}
-	s := slices.Sorted(slices.Values(xs))
+	s := sorted(xs)
 	half, at := (n+1)/2, 0
 	for i := range n - half + 1 {
 		if s[i+half-1]-s[i] < s[at+half-1]-s[at] {
@@ -180,7 +191,8 @@ func Agree(vs []Value) (Agreement, error) {
 	for i, x := range xs {
 		far[i] = math.Abs(x - a.Median)
 	}
-	a.MAD = Median(far)
+	order := sorted(far)
+	a.MAD = middle(order)
 	if n == 2 {
 		z := (vs[0].X - vs[1].X) / math.Hypot(vs[0].U, vs[1].U)
 		a.Z[0], a.Z[1] = z, -z
@@ -188,7 +200,7 @@ func Agree(vs []Value) (Agreement, error) {
 		a.Inner, _ = Pool(vs)
 		return a, nil
 	}
-	near := slices.Sorted(slices.Values(far))[n/2]
+	near := order[n/2]
 	inside, members := 0, make([]Value, 0, n)
 	for i, v := range vs {
 		// Several at the same distance are taken in their order.
@@ -253,26 +265,6 @@ func (p Pooled) without(v Value) (mean, u float64) {
 	return p.Random.X + (p.Random.X-v.X)*w/rest, 1 / math.Sqrt(rest)
 }
 
-// ModifiedZ returns 0.6745 (x − median)/MAD for each value (B. Iglewicz and
-// D. C. Hoaglin, How to Detect and Handle Outliers, ASQC 1993; they take more than
-// 3.5 for far); all 0 where the MAD is 0.
-func ModifiedZ(xs []float64) []float64 {
-	z := make([]float64, len(xs))
-	m := Median(xs)
-	far := make([]float64, len(xs))
-	for i, x := range xs {
-		far[i] = math.Abs(x - m)
-	}
-	mad := Median(far)
-	if !(mad > 0) {
-		return z
-	}
-	for i, x := range xs {
-		z[i] = 0.6745 * (x - m) / mad
-	}
-	return z
-}
-
 // Grubbs is the outcome of Grubbs' test for one outlying value.
 type Grubbs struct {
 	Suspect  int     // the place of the value furthest from the mean
@@ -284,7 +276,7 @@ type Grubbs struct {
 // TestGrubbs tests the value furthest from the mean, two-sided at the level
 // alpha (F. E. Grubbs, Technometrics 11 (1969) 1; ISO 5725-2:1994, 7.3.4). It
 // is a test for one outlying value: two alike hide each other from it, which is
-// what Centre is for. It needs three values, and alpha between 0 and 1; values
+// what Agree is for. It needs three values, and alpha between 0 and 1; values
 // that are all the same have no suspect, and G is 0.
 func TestGrubbs(xs []float64, alpha float64) (Grubbs, error) {
 	c, err := GrubbsCritical(len(xs), alpha/2)

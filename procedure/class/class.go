@@ -47,6 +47,7 @@ type Instrument struct {
 	Pooled   int // of them, those that G and k are pooled from
 	Files    []*Sheet
 	G, K     Pool
+	pairs    []*Sheet // of Files, those that have a result
 	Remarks  []string
 	Days     float64 // between the first record and the last
 }
@@ -82,7 +83,6 @@ type Cell struct {
 	Drifts  bool
 	Ailing  bool
 	Because string
-	excess  float64 // as far as it is taken off k
 	members []*Sheet
 }
 
@@ -109,6 +109,9 @@ const faultSure = 0.9
 // some of them examined meanwhile.
 func Gather(sheets []*Sheet, unreadable []Unreadable) *Class {
 	c := &Class{Records: sheets, Unreadable: unreadable}
+	for _, s := range sheets {
+		s.copyOf, s.ofG, s.ofK = nil, alone, alone
+	}
 	slices.SortFunc(sheets, func(a, b *Sheet) int { return strings.Compare(a.File, b.File) })
 	slices.SortFunc(unreadable, func(a, b Unreadable) int { return strings.Compare(a.File, b.File) })
 	c.copies()
@@ -132,9 +135,6 @@ func (c *Class) copies() {
 		return cmp.Or(cmp.Compare(a.Events, b.Events), strings.Compare(b.File, a.File)) > 0
 	}
 	byID, byContent := map[string]*Sheet{}, map[uint64]*Sheet{}
-	for _, s := range c.Records {
-		s.copyOf = nil
-	}
 	for _, s := range c.Records {
 		var other *Sheet
 		if s.ID != "" {
@@ -224,7 +224,10 @@ func (c *Class) group() {
 		}
 		s.instrument = i
 		if s.copyOf == nil {
-			c.Instruments[i].Files = append(c.Instruments[i].Files, s)
+			in := &c.Instruments[i]
+			if in.Files = append(in.Files, s); s.measured() {
+				in.pairs = append(in.pairs, s)
+			}
 		}
 	}
 	var bare []*Sheet
@@ -273,24 +276,18 @@ func square(x float64) float64 { return x * x }
 // (domain notes K).
 const copper = 0.00393
 
-// resistances lists G of the records that count; at 20 °C where every one of
-// them notes its temperature.
-func (in *Instrument) resistances() (of []*Sheet, vs []pooling.Value, corrected bool) {
-	corrected = true
-	for _, s := range in.Files {
-		if s.counts() {
-			of = append(of, s)
-			corrected = corrected && !math.IsNaN(s.Temperature)
-		}
-	}
-	for _, s := range of {
+// resistances lists G of the pairs, at 20 °C where every one of them notes its
+// temperature.
+func (in *Instrument) resistances() (vs []pooling.Value, corrected bool) {
+	corrected = !slices.ContainsFunc(in.pairs, func(s *Sheet) bool { return math.IsNaN(s.Temperature) })
+	for _, s := range in.pairs {
 		f := 1.0
 		if corrected {
 			f = 1 / (1 + copper*(s.Temperature-20))
 		}
 		vs = append(vs, pooling.Value{X: s.G * f, U: s.UG * f})
 	}
-	return of, vs, corrected && len(of) > 0
+	return vs, corrected
 }
 
 // polishes bounds the rounds of the median polish.
@@ -324,70 +321,80 @@ func (c *Class) cells() {
 		s.cell = i
 		c.Cells[i].members = append(c.Cells[i].members, s)
 	}
-	middle := make([]float64, len(c.Instruments))
-	for round := range polishes {
-		each(len(c.Instruments), func(i int) {
-			var work []float64
-			for _, s := range c.Instruments[i].Files {
-				if s.counts() {
-					work = append(work, math.Log(s.K)-c.excess(s))
+	// What the polish works on: ln k of every record that counts, with the place
+	// of its cell, or of its instrument.
+	type term struct {
+		lnK float64
+		of  int32
+	}
+	byInstrument, byCell := make([][]term, len(c.Instruments)), make([][]term, len(c.Cells))
+	for i := range c.Instruments {
+		for _, s := range c.Instruments[i].pairs {
+			lnK := math.Log(s.K)
+			byInstrument[i] = append(byInstrument[i], term{lnK, s.cell})
+			if s.cell >= 0 {
+				byCell[s.cell] = append(byCell[s.cell], term{lnK, int32(i)})
+			}
+		}
+	}
+	middle, excess := make([]float64, len(c.Instruments)), make([]float64, len(c.Cells))
+	for range polishes {
+		each(len(middle), func(i int) {
+			work := make([]float64, 0, len(byInstrument[i]))
+			for _, t := range byInstrument[i] {
+				if t.of >= 0 {
+					t.lnK -= excess[t.of]
 				}
+				work = append(work, t.lnK)
 			}
 			middle[i] = pooling.Densest(work)
 		})
-		old := make([]float64, len(c.Cells))
-		few := make([]bool, len(c.Cells))
+		fresh := make([]float64, len(excess))
+		each(len(fresh), func(i int) {
+			if len(byCell[i]) < 2 {
+				return
+			}
+			work := make([]float64, 0, len(byCell[i]))
+			for _, t := range byCell[i] {
+				work = append(work, t.lnK-middle[t.of])
+			}
+			fresh[i] = pooling.Median(work)
+		})
+		// Most cells are sound.
+		var known []float64
+		for i, x := range fresh {
+			if len(byCell[i]) >= 2 {
+				known = append(known, x)
+			}
+		}
+		mid, moved := pooling.Median(known), 0.0
+		for i := range fresh {
+			if len(byCell[i]) >= 2 {
+				fresh[i] -= mid
+			}
+			moved = max(moved, math.Abs(fresh[i]-excess[i]))
+		}
+		if excess = fresh; moved < polished {
+			break
+		}
+	}
+	each(len(c.Instruments), func(i int) { c.Instruments[i].poolG(); c.Instruments[i].poolK(c) })
+	// A cell that ails does not count in k, which may show another.
+	for round := range 4 {
+		var changed atomic.Bool
 		each(len(c.Cells), func(i int) {
 			cell := &c.Cells[i]
-			var work []float64
-			for _, s := range cell.members {
-				if s.counts() && s.instrument >= 0 {
-					work = append(work, math.Log(s.K)-middle[s.instrument])
-				}
-			}
-			old[i], few[i] = cell.excess, len(work) < 2
-			if cell.excess = 0; !few[i] {
-				cell.excess = pooling.Median(work)
+			was := cell.Ailing
+			if cell.weigh(c, middle); cell.Ailing != was {
+				changed.Store(true)
 			}
 		})
-		moved := 0.0
-		var all []float64
-		for i := range c.Cells {
-			moved = max(moved, math.Abs(c.Cells[i].excess-old[i]))
-			if !few[i] {
-				all = append(all, c.Cells[i].excess)
-			}
-		}
-		// Most cells are sound.
-		if len(all) > 0 {
-			mid := pooling.Median(all)
-			for i := range c.Cells {
-				if c.Cells[i].excess != 0 {
-					c.Cells[i].excess -= mid
-				}
-			}
-		}
-		if moved < polished || round == polishes-1 {
+		if changed.Load() {
+			each(len(c.Instruments), func(i int) { c.Instruments[i].poolK(c) })
+		} else if round > 0 {
 			break
 		}
-	}
-	pool := func() { each(len(c.Instruments), func(i int) { c.Instruments[i].pool(c) }) }
-	pool()
-	for i := range c.Cells {
-		c.Cells[i].weigh(c, middle)
-	}
-	pool()
-	for range 3 { // a cell that ails does not count in k, which may show another
-		changed := false
-		for i := range c.Cells {
-			was := c.Cells[i].Ailing
-			c.Cells[i].weigh(c, nil)
-			changed = changed || c.Cells[i].Ailing != was
-		}
-		if !changed {
-			break
-		}
-		pool()
+		middle = nil
 	}
 }
 
@@ -407,14 +414,6 @@ func each(n int, do func(i int)) {
 		})
 	}
 	all.Wait()
-}
-
-// excess is what the record's cell makes of ln k.
-func (c *Class) excess(s *Sheet) float64 {
-	if s.cell < 0 {
-		return 0
-	}
-	return c.Cells[s.cell].excess
 }
 
 // ailing reports whether the record's cell ails.
@@ -461,84 +460,80 @@ func (cell *Cell) weigh(c *Class, middle []float64) {
 	cell.Ailing = len(d) > 1 && math.Abs(cell.Excess.X) > pooling.FarZ*u
 }
 
-// pool works out what an instrument's pairs come to.
-func (in *Instrument) pool(c *Class) {
-	of, vs, corrected := in.resistances()
-	in.Pairs = len(of)
-	nothing := Pool{Value: pooling.Value{X: math.NaN(), U: math.NaN()}, Median: math.NaN(), MAD: math.NaN()}
-	in.G, in.K, in.Pooled = nothing, nothing, 0
-	if len(of) == 0 {
-		return
+// poolG works out what an instrument's pairs come to in G.
+func (in *Instrument) poolG() {
+	vs, corrected := in.resistances()
+	in.G = in.pool(vs, nil, func(s *Sheet) (*standing, float64) { return &s.ofG, s.U95G })
+	in.G.Corrected = corrected && len(vs) > 0
+}
+
+// poolK works out what they come to in k, without those whose cell ails.
+func (in *Instrument) poolK(c *Class) {
+	vs := make([]pooling.Value, len(in.pairs))
+	for i, s := range in.pairs {
+		vs[i] = pooling.Value{X: s.K, U: s.UK}
 	}
-	place := func(p *Pool, vs []pooling.Value, aside func(*Sheet) bool, tell func(s *Sheet, z float64, apart bool, normal float64)) {
-		var main []pooling.Value
-		for i, v := range vs {
-			if !aside(of[i]) {
-				main = append(main, v)
-			}
-		}
-		if len(main) < 2 { // nobody is left to compare with
-			main = vs
-		}
-		a, err := pooling.Agree(main)
-		if err != nil {
-			return
-		}
-		p.Value, p.Between, p.Birge = a.Inner.Random, a.Inner.Tau, a.Inner.Birge
-		p.Median, p.MAD = a.Median, a.MAD
-		next := 0
-		for i, v := range vs {
-			within := len(main) == len(vs) || !aside(of[i])
-			z, apart := 0.0, false
-			if within {
-				z, apart = a.Z[next], a.Apart[next]
-				next++
-			} else {
-				z = (v.X - p.Value.X) / math.Sqrt(v.U*v.U+p.Between*p.Between+p.Value.U*p.Value.U)
-				apart = math.Abs(z) > pooling.FarZ
-			}
-			others := p.Value
-			if within && !apart && len(main) > 1 {
-				others = a.Inner.Others(v)
-			}
-			expanded := [...]float64{of[i].U95G, of[i].U95K}
-			at := 0
-			if p == &in.K {
-				at = 1
-			}
-			tell(of[i], z, apart, pooling.NormalisedError(v.X, expanded[at], others.X, coverage*others.U))
-		}
-		xs := make([]float64, len(vs))
-		for i, v := range vs {
-			xs[i] = v.X
-		}
-		if g, err := pooling.TestGrubbs(xs, grubbsLevel); err == nil {
-			p.Grubbs = &g
-			if g.Outlying {
-				p.GrubbsOn = of[g.Suspect]
-			}
-		}
-	}
-	place(&in.G, vs, func(*Sheet) bool { return false }, func(s *Sheet, z float64, apart bool, normal float64) {
-		s.distanceG, s.apartG, s.normalG = z, apart, normal
-	})
-	in.G.Corrected = corrected
-	ks := make([]pooling.Value, len(of))
-	for i, s := range of {
-		ks[i] = pooling.Value{X: s.K, U: s.UK}
-	}
-	place(&in.K, ks, c.ailing, func(s *Sheet, z float64, apart bool, normal float64) {
-		s.distanceK, s.apartK, s.normalK = z, apart, normal
-	})
-	for _, s := range of {
-		if !s.apartG && !s.apartK {
+	in.K = in.pool(vs, c.ailing, func(s *Sheet) (*standing, float64) { return &s.ofK, s.U95K })
+	in.Pairs, in.Pooled = len(vs), 0
+	for _, s := range in.pairs {
+		if !s.ofG.apart && !s.ofK.apart {
 			in.Pooled++
 		}
 	}
-	if len(of) == 1 {
-		s := of[0]
-		s.distanceG, s.distanceK, s.normalG, s.normalK = math.NaN(), math.NaN(), math.NaN(), math.NaN()
+}
+
+// pool takes one quantity of all pairs together. Those that are put aside are
+// compared with the others and not counted, unless too few are left. Each pair's
+// standing is put where at says, beside its expanded uncertainty.
+func (in *Instrument) pool(vs []pooling.Value, aside func(*Sheet) bool, at func(*Sheet) (*standing, float64)) Pool {
+	p := Pool{Value: pooling.Value{X: math.NaN(), U: math.NaN()}, Median: math.NaN(), MAD: math.NaN()}
+	main, within := vs, func(int) bool { return true }
+	if aside != nil {
+		var left []pooling.Value
+		for i, v := range vs {
+			if !aside(in.pairs[i]) {
+				left = append(left, v)
+			}
+		}
+		if len(left) > 1 { // else nobody is there to compare with
+			main, within = left, func(i int) bool { return !aside(in.pairs[i]) }
+		}
 	}
+	a, err := pooling.Agree(main)
+	if err != nil {
+		return p
+	}
+	p.Value, p.Between, p.Birge = a.Inner.Random, a.Inner.Tau, a.Inner.Birge
+	p.Median, p.MAD = a.Median, a.MAD
+	next := 0
+	xs := make([]float64, len(vs))
+	for i, v := range vs {
+		xs[i] = v.X
+		s, expanded := at(in.pairs[i])
+		if len(vs) == 1 {
+			*s = alone
+			continue
+		}
+		others := p.Value
+		if within(i) {
+			s.distance, s.apart = a.Z[next], a.Apart[next]
+			next++
+			if !s.apart && len(main) > 1 {
+				others = a.Inner.Others(v)
+			}
+		} else {
+			s.distance = (v.X - p.Value.X) / math.Sqrt(v.U*v.U+p.Between*p.Between+p.Value.U*p.Value.U)
+			s.apart = math.Abs(s.distance) > pooling.FarZ
+		}
+		s.normal = pooling.NormalisedError(v.X, expanded, others.X, coverage*others.U)
+	}
+	if g, err := pooling.TestGrubbs(xs, grubbsLevel); err == nil {
+		p.Grubbs = &g
+		if g.Outlying {
+			p.GrubbsOn = in.pairs[g.Suspect]
+		}
+	}
+	return p
 }
 
 // grubbsLevel is the two-sided level of Grubbs' test (ISO 5725-2 calls a value
@@ -550,14 +545,14 @@ const nanosecondsADay = 24 * 3600 * 1e9
 
 // finish adds what an instrument shows over time, and what its plate says.
 func (in *Instrument) finish() {
-	of, vs, _ := in.resistances()
+	vs, _ := in.resistances()
 	var days []float64
 	var gs, ks []pooling.Value
-	for i, s := range of {
-		if s.Begun == 0 || s.apartG || s.apartK {
+	for i, s := range in.pairs {
+		if s.Begun == 0 || s.ofG.apart || s.ofK.apart {
 			continue
 		}
-		days = append(days, float64(s.Begun-of[0].Begun)/nanosecondsADay)
+		days = append(days, float64(s.Begun-in.pairs[0].Begun)/nanosecondsADay)
 		gs, ks = append(gs, vs[i]), append(ks, pooling.Value{X: s.K, U: s.UK})
 	}
 	if len(days) > 0 {
@@ -582,15 +577,15 @@ func (in *Instrument) finish() {
 		}
 		in.Remarks = append(in.Remarks, fmt.Sprintf("%s %s with time, by %.1f %% from the first record to the last.%s", q.name, way, math.Abs(change), why))
 	}
-	in.plate(of)
+	in.plate()
 }
 
 // plate compares the class's values with the plate, which they all have.
-func (in *Instrument) plate(of []*Sheet) {
-	if len(of) == 0 || !(in.G.Value.U > 0) {
+func (in *Instrument) plate() {
+	if !(in.G.Value.U > 0) {
 		return
 	}
-	s := of[len(of)-1]
+	s := in.pairs[len(in.pairs)-1]
 	if d := in.G.Value.X - s.PlateG; s.PlateG > 0 && math.Abs(d) > pooling.FarZ*math.Hypot(math.Hypot(in.G.Value.U, in.G.Between), s.UPlateG) {
 		in.Remarks = append(in.Remarks, fmt.Sprintf("G is %.0f %% off the %.4g ohm that its plate states: check the plate, the leads and the shunt boxes.", 100*d/s.PlateG, s.PlateG))
 	}

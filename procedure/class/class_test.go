@@ -40,7 +40,7 @@ func gatherMade(t *testing.T, m made) *Class {
 	c := Gather(sheets, nil)
 	for _, s := range c.Records {
 		g, k := math.NaN(), math.NaN()
-		if s.instrument >= 0 && (s.apartG || s.apartK) {
+		if s.instrument >= 0 && (s.ofG.apart || s.ofK.apart) {
 			g, k = c.Instruments[s.instrument].G.Value.X, c.Instruments[s.instrument].K.Value.X
 		}
 		x := examine(logs[s.File], g, k)
@@ -96,7 +96,7 @@ func (f *tallied) add(seed uint64, m made, c *Class) {
 			if s.SendBack() {
 				f.found++
 			} else {
-				f.missed = append(f.missed, fmt.Sprintf("class %d: %s (%s): %.1f u, seen %.1f and %.1f", seed, p.file, p.mistake, effect, s.distanceG, s.distanceK))
+				f.missed = append(f.missed, fmt.Sprintf("class %d: %s (%s): %.1f u, seen %.1f and %.1f", seed, p.file, p.mistake, effect, s.ofG.distance, s.ofK.distance))
 			}
 		case p.mistake != "":
 			f.small++
@@ -206,8 +206,8 @@ func TestTwoAlikeBadPairs(t *testing.T) {
 	c := Gather(sheets, nil)
 	for _, s := range c.Records {
 		bad := s.File == pairs[0].file || s.File == pairs[1].file
-		if s.apartG != bad {
-			t.Errorf("%s: apart is %v (%.1f u), want %v", s.File, s.apartG, s.distanceG, bad)
+		if s.ofG.apart != bad {
+			t.Errorf("%s: apart is %v (%.1f u), want %v", s.File, s.ofG.apart, s.ofG.distance, bad)
 		}
 	}
 	if len(pairs) < 5 {
@@ -305,8 +305,8 @@ func TestEightPairsAreAClass(t *testing.T) {
 	// E_n of the first pair: against the other six of the seven, by hand from the
 	// random-effects weights: (91.4 − 91.265)/√(4² + 1.919²).
 	for _, s := range c.Records {
-		if s.File == "0" && math.Abs(s.normalG-0.03) > 0.01 {
-			t.Errorf("E_n is %.3f", s.normalG)
+		if s.File == "0" && math.Abs(s.ofG.normal-0.03) > 0.01 {
+			t.Errorf("E_n is %.3f", s.ofG.normal)
 		}
 	}
 }

@@ -18,34 +18,33 @@ import (
 // names are additions). Numbers that are not known are null.
 type (
 	recordJSON struct {
-		File             string          `json:"file"`
-		ID               string          `json:"id"`
-		State            Progress        `json:"state"`
-		Pair             int             `json:"pair"`
-		Names            string          `json:"names,omitempty"`
-		Group            string          `json:"group,omitempty"`
-		Begun            *time.Time      `json:"begun"`
-		Instrument       *string         `json:"instrument"`
-		Cell             *string         `json:"cell"`
-		Rows             int             `json:"rows"`
-		Resistance       *float64        `json:"resistance_ohm"`
-		UResistance      *float64        `json:"u_resistance_ohm"`
-		U95Resistance    *float64        `json:"U95_resistance_ohm"`
-		Merit            *float64        `json:"merit_A_per_div"`
-		UMerit           *float64        `json:"u_merit_A_per_div"`
-		U95Merit         *float64        `json:"U95_merit_A_per_div"`
-		Normalised       *float64        `json:"normalised_error"`
-		NormalisedG      *float64        `json:"normalised_error_resistance"`
-		NormalisedK      *float64        `json:"normalised_error_merit"`
-		DistanceG        *float64        `json:"distance_resistance"`
-		DistanceK        *float64        `json:"distance_merit"`
-		Examined         bool            `json:"examined"`
-		Findings         []findingJSON   `json:"findings"`
-		Slips            []slipJSON      `json:"slips"`
-		SendBack         bool            `json:"send_back"`
-		Because          string          `json:"because"`
-		Present          json.RawMessage `json:"present"`
-		TemperatureNoted *float64        `json:"temperature_C"`
+		File             string        `json:"file"`
+		ID               string        `json:"id"`
+		State            Progress      `json:"state"`
+		Pair             int           `json:"pair"`
+		Names            string        `json:"names,omitempty"`
+		Group            string        `json:"group,omitempty"`
+		Begun            *time.Time    `json:"begun"`
+		Instrument       *string       `json:"instrument"`
+		Cell             *string       `json:"cell"`
+		Rows             int           `json:"rows"`
+		Resistance       *float64      `json:"resistance_ohm"`
+		UResistance      *float64      `json:"u_resistance_ohm"`
+		U95Resistance    *float64      `json:"U95_resistance_ohm"`
+		Merit            *float64      `json:"merit_A_per_div"`
+		UMerit           *float64      `json:"u_merit_A_per_div"`
+		U95Merit         *float64      `json:"U95_merit_A_per_div"`
+		Normalised       *float64      `json:"normalised_error"`
+		NormalisedG      *float64      `json:"normalised_error_resistance"`
+		NormalisedK      *float64      `json:"normalised_error_merit"`
+		DistanceG        *float64      `json:"distance_resistance"`
+		DistanceK        *float64      `json:"distance_merit"`
+		Examined         bool          `json:"examined"`
+		Findings         []findingJSON `json:"findings"`
+		Slips            []slipJSON    `json:"slips"`
+		SendBack         bool          `json:"send_back"`
+		Because          string        `json:"because"`
+		TemperatureNoted *float64      `json:"temperature_C"`
 	}
 	findingJSON struct {
 		ID          string  `json:"id"`
@@ -120,17 +119,17 @@ type (
 	}
 )
 
-// number is a pointer to a number that JSON can have, nil for any other.
-func number(v float64) *float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
+// number is v where JSON can have that number, else nil.
+func number(v *float64) *float64 {
+	if math.IsNaN(*v) || math.IsInf(*v, 0) {
 		return nil
 	}
-	return &v
+	return v
 }
 
 // positive is number for what is above 0.
-func positive(v float64) *float64 {
-	if !(v > 0) {
+func positive(v *float64) *float64 {
+	if !(*v > 0) {
 		return nil
 	}
 	return number(v)
@@ -175,9 +174,9 @@ func (c *Class) WriteJSON(w io.Writer) error {
 	list("instruments", len(c.Instruments), func(i int) any { return c.instrument(&c.Instruments[i]) })
 	list("cells", len(c.Cells), func(i int) any {
 		cell := &c.Cells[i]
-		out := cellJSON{cell.Label, cell.Records, cell.Ailing, number(cell.Excess.X), positive(cell.Excess.U), number(cell.Volts), nil, cell.Because}
+		out := cellJSON{cell.Label, cell.Records, cell.Ailing, number(&cell.Excess.X), positive(&cell.Excess.U), number(&cell.Volts), nil, cell.Because}
 		if cell.Trend.U > 0 {
-			out.Drift = &driftJSON{number(cell.Trend.Slope), number(cell.Trend.U), cell.Drifts}
+			out.Drift = &driftJSON{number(&cell.Trend.Slope), number(&cell.Trend.U), cell.Drifts}
 		}
 		return out
 	})
@@ -208,8 +207,14 @@ func (c *Class) writeRecords(w *bufio.Writer) {
 					if at > 0 {
 						piece.WriteByte(',')
 					}
-					if e.Encode(c.record(c.Records[at])) == nil { // nothing here can fail to be JSON
-						piece.Truncate(piece.Len() - 1) // the newline
+					s := c.Records[at]
+					if e.Encode(c.record(s)) == nil { // nothing here can fail to be JSON
+						// What is present goes in before the brace and the newline: the
+						// encoder would check every letter of it anew.
+						piece.Truncate(piece.Len() - 2)
+						piece.WriteByte(',')
+						piece.Write(s.appendPresent(piece.AvailableBuffer()))
+						piece.WriteByte('}')
 					}
 				}
 			})
@@ -224,10 +229,10 @@ func (c *Class) writeRecords(w *bufio.Writer) {
 func (c *Class) record(s *Sheet) recordJSON {
 	out := recordJSON{
 		File: c.Name(s), ID: s.ID, State: s.Shown(), Pair: s.Pair(), Cell: text(s.Cell), Rows: s.Rows,
-		Resistance: number(s.G), UResistance: number(s.UG), U95Resistance: number(s.U95G),
-		Merit: number(s.K), UMerit: number(s.UK), U95Merit: number(s.U95K),
-		NormalisedG: number(s.normalG), NormalisedK: number(s.normalK), DistanceG: number(s.distanceG), DistanceK: number(s.distanceK),
-		SendBack: s.SendBack(), Because: c.Because(s), Present: s.present(), TemperatureNoted: number(s.Temperature),
+		Resistance: number(&s.G), UResistance: number(&s.UG), U95Resistance: number(&s.U95G),
+		Merit: number(&s.K), UMerit: number(&s.UK), U95Merit: number(&s.U95K),
+		NormalisedG: number(&s.ofG.normal), NormalisedK: number(&s.ofK.normal), DistanceG: number(&s.ofG.distance), DistanceK: number(&s.ofK.distance),
+		SendBack: s.SendBack(), Because: c.Because(s), TemperatureNoted: number(&s.Temperature),
 	}
 	if !c.Anonymous {
 		out.Names, out.Group = s.Names, s.Group
@@ -239,7 +244,8 @@ func (c *Class) record(s *Sheet) recordJSON {
 		t := time.Unix(0, s.Begun).UTC()
 		out.Begun = &t
 	}
-	out.Normalised = number(s.NormalisedError())
+	normal := s.NormalisedError()
+	out.Normalised = number(&normal)
 	if at := s.Closely; at != nil && at.Examined {
 		out.Examined, out.Findings, out.Slips = true, []findingJSON{}, []slipJSON{}
 		for _, f := range at.Findings {
@@ -252,21 +258,19 @@ func (c *Class) record(s *Sheet) recordJSON {
 	return out
 }
 
-// present is the list of what stands in the record, as JSON: true, false, and
-// null for what is not asked for.
-func (s *Sheet) present() json.RawMessage {
-	b := make([]byte, 0, 320)
-	for n, i := range Items() {
-		before := byte(',')
-		if n == 0 {
-			before = '{'
+// appendPresent adds the list of what stands in the record, as JSON: true, false,
+// and null for what is not asked for.
+func (s *Sheet) appendPresent(b []byte) []byte {
+	b = append(b, `"present":{`...)
+	for n, i := range items {
+		if n > 0 {
+			b = append(b, ',')
 		}
-		b = append(append(append(b, before, '"'), i.ID...), '"', ':')
-		switch {
-		case !s.Asked(i):
-			b = append(b, "null"...)
-		default:
+		b = append(append(append(b, '"'), i.ID...), `":`...)
+		if s.Asked(i) {
 			b = strconv.AppendBool(b, s.Has&i.Bit != 0)
+		} else {
+			b = append(b, "null"...)
 		}
 	}
 	return append(b, '}')
@@ -275,22 +279,22 @@ func (s *Sheet) present() json.RawMessage {
 // NormalisedError is the larger of those of G and of k, by its size, with its
 // sign; NaN where there is nothing to compare with.
 func (s *Sheet) NormalisedError() float64 {
-	if math.IsNaN(s.normalG) || math.Abs(s.normalK) > math.Abs(s.normalG) {
-		return s.normalK
+	if math.IsNaN(s.ofG.normal) || math.Abs(s.ofK.normal) > math.Abs(s.ofG.normal) {
+		return s.ofK.normal
 	}
-	return s.normalG
+	return s.ofG.normal
 }
 
 func (c *Class) instrument(in *Instrument) instrumentJSON {
 	out := instrumentJSON{
 		Label: in.Label, Pairs: in.Pairs, Pooled: in.Pooled, LabelIsStated: in.Labelled, Remarks: append([]string{}, in.Remarks...),
-		Resistance: number(in.G.Value.X), UResistance: number(in.G.Value.U), Merit: number(in.K.Value.X), UMerit: number(in.K.Value.U),
-		Median: number(in.G.Median), MAD: number(in.G.MAD), MedianMerit: number(in.K.Median), MADMerit: number(in.K.MAD),
-		At20: in.G.Corrected, Outlying: []outlyingJSON{}, Days: number(in.Days),
+		Resistance: number(&in.G.Value.X), UResistance: number(&in.G.Value.U), Merit: number(&in.K.Value.X), UMerit: number(&in.K.Value.U),
+		Median: number(&in.G.Median), MAD: number(&in.G.MAD), MedianMerit: number(&in.K.Median), MADMerit: number(&in.K.MAD),
+		At20: in.G.Corrected, Outlying: []outlyingJSON{}, Days: number(&in.Days),
 	}
 	if in.Pairs > 1 {
-		out.Between, out.BetweenMerit = number(in.G.Between), number(in.K.Between)
-		out.Birge, out.BirgeMerit = number(in.G.Birge), number(in.K.Birge)
+		out.Between, out.BetweenMerit = number(&in.G.Between), number(&in.K.Between)
+		out.Birge, out.BirgeMerit = number(&in.G.Birge), number(&in.K.Birge)
 	}
 	out.Grubbs, out.GrubbsMerit = grubbsOf(in.G.Grubbs), grubbsOf(in.K.Grubbs)
 	out.DriftG, out.DriftK = driftOf(in.G), driftOf(in.K)
@@ -300,7 +304,7 @@ func (c *Class) instrument(in *Instrument) instrumentJSON {
 			apart    bool
 			grubbs   *Sheet
 			distance float64
-		}{{"resistance", s.apartG, in.G.GrubbsOn, s.distanceG}, {"merit", s.apartK, in.K.GrubbsOn, s.distanceK}} {
+		}{{"resistance", s.ofG.apart, in.G.GrubbsOn, s.ofG.distance}, {"merit", s.ofK.apart, in.K.GrubbsOn, s.ofK.distance}} {
 			var rules []string
 			if q.apart && s.counts() {
 				rules = append(rules, "forward-search")
@@ -309,7 +313,7 @@ func (c *Class) instrument(in *Instrument) instrumentJSON {
 				rules = append(rules, "grubbs")
 			}
 			if rules != nil {
-				out.Outlying = append(out.Outlying, outlyingJSON{c.Name(s), q.name, rules, number(q.distance)})
+				out.Outlying = append(out.Outlying, outlyingJSON{c.Name(s), q.name, rules, number(&q.distance)})
 			}
 		}
 	}
@@ -320,12 +324,12 @@ func grubbsOf(g *pooling.Grubbs) *grubbsJSON {
 	if g == nil {
 		return nil
 	}
-	return &grubbsJSON{number(g.G), number(g.Critical), g.Outlying}
+	return &grubbsJSON{number(&g.G), number(&g.Critical), g.Outlying}
 }
 
 func driftOf(p Pool) *driftJSON {
 	if !p.HasTrend {
 		return nil
 	}
-	return &driftJSON{number(p.Trend.Slope), number(p.Trend.U), p.Drifts}
+	return &driftJSON{number(&p.Trend.Slope), number(&p.Trend.U), p.Drifts}
 }

@@ -35,8 +35,8 @@ func (c *Class) judge() {
 		}
 		if s.counts() && s.instrument >= 0 {
 			in := &c.Instruments[s.instrument]
-			set(standsApartG, s.apartG || grubbs(&in.G, s.distanceG), 100+min(100, math.Abs(s.distanceG)))
-			set(standsApartK, s.apartK || grubbs(&in.K, s.distanceK), 50+min(50, math.Abs(s.distanceK)))
+			set(standsApartG, s.ofG.apart || grubbs(&in.G, s.ofG.distance), 100+min(100, math.Abs(s.ofG.distance)))
+			set(standsApartK, s.ofK.apart || grubbs(&in.K, s.ofK.distance), 50+min(50, math.Abs(s.ofK.distance)))
 		}
 		f, ok := s.lead()
 		set(pointsToFault, ok && f.Probability >= faultSure, 40*f.Probability)
@@ -47,10 +47,15 @@ func (c *Class) judge() {
 		set(wrongClaim, s.Closely != nil && s.Closely.Wrong > 0, 30)
 		// Within those that are sound, the furthest first.
 		if s.counts() {
-			s.attention += 0.1 * cmp.Or(math.Max(0, math.Max(finite(s.distanceG), finite(s.distanceK))), 0)
+			s.attention += 0.1 * cmp.Or(math.Max(0, math.Max(finite(s.ofG.distance), finite(s.ofK.distance))), 0)
 		}
 	}
-	slices.SortStableFunc(c.Records, func(a, b *Sheet) int { return cmp.Compare(b.attention, a.attention) })
+	slices.SortFunc(c.Records, func(a, b *Sheet) int {
+		if a.attention != b.attention {
+			return cmp.Compare(b.attention, a.attention)
+		}
+		return strings.Compare(a.File, b.File)
+	})
 }
 
 // nearZ is the distance, in standard uncertainties, up to which Grubbs' test
@@ -88,10 +93,10 @@ func (c *Class) Because(s *Sheet) string {
 	if s.instrument >= 0 {
 		in := &c.Instruments[s.instrument]
 		if s.reasons&standsApartG != 0 {
-			parts = append(parts, c.apart(s, in, "G", pooling.Value{X: s.G, U: s.UG}, &in.G, s.distanceG, quantity.Ohm))
+			parts = append(parts, c.apart(s, in, "G", pooling.Value{X: s.G, U: s.UG}, &in.G, s.ofG.distance, quantity.Ohm))
 		}
 		if s.reasons&standsApartK != 0 {
-			text := c.apart(s, in, "k", pooling.Value{X: s.K, U: s.UK}, &in.K, s.distanceK, quantity.AmperePerDivision)
+			text := c.apart(s, in, "k", pooling.Value{X: s.K, U: s.UK}, &in.K, s.ofK.distance, quantity.AmperePerDivision)
 			if c.ailing(s) {
 				text = strings.TrimSuffix(text, ".") + fmt.Sprintf("; others with the cell %q do so too. Measure its EMF and work k out again; the readings can stay.", c.Cells[s.cell].Label)
 			} else if s.reasons&standsApartG == 0 {
@@ -233,7 +238,7 @@ func (c *Class) InstrumentOf(s *Sheet) *Instrument {
 
 // Apart tells by which of G and k a record stands apart from its instrument's
 // others.
-func (s *Sheet) Apart() (resistance, merit bool) { return s.apartG, s.apartK }
+func (s *Sheet) Apart() (resistance, merit bool) { return s.ofG.apart, s.ofK.apart }
 
 // Outlying lists the pairs that stand apart, each with the rules that say so: f
 // for the forward search, g for Grubbs' test; "-" for nobody.
@@ -241,7 +246,7 @@ func (c *Class) Outlying(in *Instrument) string {
 	var out []string
 	for _, s := range in.Files {
 		rules := ""
-		if s.counts() && (s.apartG || s.apartK) {
+		if s.counts() && (s.ofG.apart || s.ofK.apart) {
 			rules += "f"
 		}
 		if s == in.G.GrubbsOn || s == in.K.GrubbsOn {

@@ -246,7 +246,7 @@ func (c *Class) again(reader *record.Reader, dir string, s *Sheet) *Sheet {
 		return nil
 	}
 	g, k := math.NaN(), math.NaN()
-	if s.instrument >= 0 && (s.apartG || s.apartK) {
+	if s.instrument >= 0 && (s.ofG.apart || s.ofK.apart) {
 		if in := &c.Instruments[s.instrument]; in.Pairs > 2 {
 			g, k = in.G.Value.X, in.K.Value.X
 		}

@@ -41,12 +41,13 @@ func (s *scan) text() (t []byte, ok bool) {
 	if !s.take('"') {
 		return nil, false
 	}
-	for i := s.at; i < len(s.b); i++ {
-		switch c := s.b[i]; {
-		case c == '"':
-			t, s.at = s.b[s.at:i], i+1
-			return t, true
-		case c == '\\' || c < 0x20:
+	rest := s.b[s.at:]
+	for i, c := range rest {
+		if c == '"' {
+			s.at += i + 1
+			return rest[:i], true
+		}
+		if c == '\\' || c < 0x20 {
 			return nil, false
 		}
 	}
@@ -105,34 +106,34 @@ var tens = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e
 // number is a JSON number, finite.
 func (s *scan) number() (v float64, ok bool) {
 	s.byte()
-	b, i := s.b, s.at
-	from := i
+	b := s.b[s.at:]
+	i, whole := 0, uint64(0) // what the digits come to without their point
 	digits := func() int {
-		n := i
-		for i < len(b) && b[i] >= '0' && b[i] <= '9' {
-			i++
+		from := i
+		for ; i < len(b) && b[i] >= '0' && b[i] <= '9'; i++ {
+			whole = whole*10 + uint64(b[i]-'0')
 		}
-		return i - n
+		return i - from
 	}
-	if i < len(b) && b[i] == '-' {
+	minus := len(b) > 0 && b[0] == '-'
+	if minus {
 		i++
 	}
-	whole := i
+	first := i
 	n := digits()
-	if n == 0 || n > 1 && b[whole] == '0' {
+	if n == 0 || n > 1 && b[first] == '0' {
 		return 0, false
 	}
-	point := -1
+	places := 0
 	if i < len(b) && b[i] == '.' {
-		point = i
 		i++
-		if digits() == 0 {
+		if places = digits(); places == 0 {
 			return 0, false
 		}
 	}
-	plain := true
+	exact := i < len(tens)
 	if i < len(b) && (b[i] == 'e' || b[i] == 'E') {
-		plain = false
+		exact = false
 		i++
 		if i < len(b) && (b[i] == '+' || b[i] == '-') {
 			i++
@@ -141,26 +142,18 @@ func (s *scan) number() (v float64, ok bool) {
 			return 0, false
 		}
 	}
-	s.at = i
-	if text := b[from:i]; !plain || len(text) > 15 {
-		v, err := strconv.ParseFloat(string(text), 64)
+	s.at += i
+	if !exact {
+		v, err := strconv.ParseFloat(string(b[:i]), 64)
 		return v, err == nil && !math.IsInf(v, 0)
 	}
 	// A whole number below 10¹⁵ over a power of ten that is exact: one rounding,
 	// as it should be (W. D. Clinger, PLDI 1990).
-	m := 0.0
-	for _, c := range b[whole:i] {
-		if c != '.' {
-			m = m*10 + float64(c-'0')
-		}
+	v = float64(whole) / tens[places]
+	if minus {
+		v = -v
 	}
-	if point >= 0 {
-		m /= tens[i-point-1]
-	}
-	if b[from] == '-' {
-		m = -m
-	}
-	return m, true
+	return v, true
 }
 
 // count is a number that is whole, from 0 to a billion.

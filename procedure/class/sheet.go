@@ -13,6 +13,7 @@ package class
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"example.org/halve/physics/apparatus"
@@ -61,10 +62,7 @@ type Sheet struct {
 	pair, instrument int32   // its number among the pairs, from 1, and its place in Class.Instruments, -1 for none
 	cell             int32   // the same in Class.Cells
 	copyOf           *Sheet
-	distanceG        float64 // from the other pairs, in standard uncertainties
-	distanceK        float64
-	apartG, apartK   bool
-	normalG, normalK float64 // normalised errors
+	ofG, ofK         standing
 	reasons          reason
 	attention        float64 // by which the table is sorted
 }
@@ -90,12 +88,22 @@ type Closer struct {
 	Wrong     int              // claims that do not agree
 }
 
+// A standing is where a record stands among those of its instrument, in G or in k.
+type standing struct {
+	distance float64 // from the others, in standard uncertainties
+	normal   float64 // normalised error
+	apart    bool
+}
+
+// alone is the standing of a record that cannot be compared.
+var alone = standing{distance: math.NaN(), normal: math.NaN()}
+
 // blank is a sheet of which nothing is known.
 func blank() Sheet {
 	n := math.NaN()
 	return Sheet{
 		Plate: new(Plate), G: n, UG: n, K: n, UK: n, U95G: n, U95K: n, EMF: n, UEMF: n,
-		Temperature: n, distanceG: n, distanceK: n, normalG: n, normalK: n, instrument: -1, cell: -1,
+		Temperature: n, ofG: alone, ofK: alone, instrument: -1, cell: -1,
 	}
 }
 
@@ -131,15 +139,15 @@ type Item struct {
 }
 
 // Items is the list, in the order in which it is told.
-func Items() []Item {
-	return []Item{
-		{"names", "names", HasNames}, {"circuit_checked", "circuit checked", HasWired},
-		{"zero_before", "zero before", HasZeroBefore}, {"zero_after", "zero after", HasZeroAfter},
-		{"emf_measured", "EMF measured", HasEMF}, {"enough_rows", "enough rows", HasRows}, {"both_sides", "both sides", HasSides},
-		{"uncertainty_stated", "uncertainty stated", HasDoubt}, {"reasons_for_strikes", "reasons for strikes", HasReasons},
-		{"worked_by_hand", "worked by hand", HasClaims}, {"units", "units", HasUnits},
-		{"temperature", "temperature", HasTemperature}, {"finished", "finished", HasEnd},
-	}
+func Items() []Item { return slices.Clone(items) }
+
+var items = []Item{
+	{"names", "names", HasNames}, {"circuit_checked", "circuit checked", HasWired},
+	{"zero_before", "zero before", HasZeroBefore}, {"zero_after", "zero after", HasZeroAfter},
+	{"emf_measured", "EMF measured", HasEMF}, {"enough_rows", "enough rows", HasRows}, {"both_sides", "both sides", HasSides},
+	{"uncertainty_stated", "uncertainty stated", HasDoubt}, {"reasons_for_strikes", "reasons for strikes", HasReasons},
+	{"worked_by_hand", "worked by hand", HasClaims}, {"units", "units", HasUnits},
+	{"temperature", "temperature", HasTemperature}, {"finished", "finished", HasEnd},
 }
 
 // Asked reports whether a thing is asked for in this record at all.
