@@ -71,7 +71,7 @@ func (m *Model) lookOver() string {
 		}
 	}
 	m.looked++
-	if id := m.bench.LookOver(part); id != "" {
+	if id := m.bench.LookOver(m.at, part); id != "" {
 		return name + ": " + mended(id) + ". Readings taken with it are worth nothing: strike them and take them again"
 	}
 	return name + " is looked over: nothing is wrong with it"

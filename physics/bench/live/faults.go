@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
+	"time"
 
 	"example.org/halve/physics/bench"
 	"example.org/halve/physics/circuit"
@@ -65,10 +67,11 @@ func Plant(b *bench.Bench, id string, r *rand.Rand) error {
 		id = names[r.IntN(len(names))]
 	}
 	if !slices.Contains(names, id) {
+		has := fmt.Sprintf("a bench under your hands can have %s, or any for chance's pick", strings.Join(names, ", "))
 		if slices.Contains(b.Faults(), id) {
-			return fmt.Errorf("live: %q is a slip of whoever reads or sets, and here that is you; a bench under your hands can have any of %v", id, names)
+			return fmt.Errorf("live: %q is a slip of whoever reads or sets, and here that is you: %s", id, has)
 		}
-		return fmt.Errorf("live: no fault %q: a bench under your hands can have any of %v", id, names)
+		return fmt.Errorf("live: no fault %q: %s", id, has)
 	}
 	return b.Plant(id)
 }
@@ -222,9 +225,8 @@ func (t *trouble) screwed(zero, step float64) {
 // LookOver looks a part over: contacts pressed home, terminals tightened, the
 // cell exchanged for a sound one. It returns the name of the fault that was
 // found and mended there, "" if the part is sound.
-func (b *Bench) LookOver(p Part) string {
-	b.act = Act{Do: LookedOver}
-	clear(b.seen)
+func (b *Bench) LookOver(at time.Duration, p Part) string {
+	b.begin(at, Act{Do: LookedOver})
 	id, there := b.Fault()
 	if at, ok := place[fault.ID(id)]; !there || !ok || at != p {
 		return ""

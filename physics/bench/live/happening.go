@@ -89,12 +89,34 @@ func (b *Bench) mends(do func()) {
 	}
 }
 
+// beyond tells the end past which the present current drives the needle: +1
+// beyond the last mark on the right, -1 beyond that on the left or below a left
+// zero, 0 where it would rest on the scale.
+func (b *Bench) beyond() int {
+	n := b.stated.Galvanometer.Divisions
+	switch {
+	case b.drive.Steady > n:
+		return 1
+	case b.drive.Steady < math.Max(-n, b.coil.StopLo):
+		return -1
+	}
+	return 0
+}
+
+// peg remembers that the needle was driven past the end, once until it comes
+// back: whatever else is done meanwhile did not bring it there.
+func (b *Bench) peg() {
+	if b.pegged == 0 {
+		b.pegged = b.beyond()
+		b.happen(Happening{Kind: Pegged, Right: b.pegged > 0})
+	}
+}
+
 // hit remembers that the needle met a stop.
 func (b *Bench) hit(h movement.Hit) {
-	n := b.stated.Galvanometer.Divisions
-	switch low := b.coil.StopLo > -n && h.Speed < 0; { // the stop beside a left zero
-	case math.Abs(b.drive.Steady) > n, low && b.drive.Steady < b.coil.StopLo:
-		b.happen(Happening{Kind: Pegged, Right: h.Speed > 0})
+	switch low := b.coil.StopLo > -b.stated.Galvanometer.Divisions && h.Speed < 0; { // the stop beside a left zero
+	case b.beyond() != 0:
+		b.peg()
 	case !low && math.Abs(h.Speed) > 1: // swinging back over a left zero is nothing
 		b.happen(Happening{Kind: Touched, Right: h.Speed > 0})
 	}

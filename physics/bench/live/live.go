@@ -56,6 +56,8 @@ type Bench struct {
 	fault    trouble
 	act      Act // the last one
 	seen     map[Kind]bool
+	pegged   int  // the end at which the current holds the needle, as it was told: -1, +1, 0 for none
+	shorted  bool // the source is short-circuited, as it was told
 	happened []Happening
 	closings int
 	closed   time.Duration // how long K1 was closed in all
@@ -160,7 +162,8 @@ func (b *Bench) rewire() {
 	b.coil.Friction = b.fault.friction(b.truth.Friction)
 	b.drive.Zeta = b.coil.Damping + (1-b.coil.Damping)*(b.coil.Critical+b.coil.Resistance)*f.damping
 	b.steer()
-	if math.Abs(f.source) > shortCircuit {
+	was := b.shorted
+	if b.shorted = math.Abs(f.source) > shortCircuit; b.shorted && !was {
 		b.happen(Happening{Kind: Shorted})
 	}
 }
@@ -168,6 +171,9 @@ func (b *Bench) rewire() {
 // steer sets the place to which the present current drives the needle.
 func (b *Bench) steer() {
 	b.drive.Steady = b.Steady()
+	if b.pegged != b.beyond() {
+		b.pegged = 0
+	}
 }
 
 // Steady is where the present current would hold the needle, in divisions from
@@ -231,8 +237,8 @@ func (b *Bench) flowOn(to time.Duration) {
 	}
 	b.at = to
 	b.steer()
-	if n := b.stated.Galvanometer.Divisions; math.Abs(b.state.Div) > n && math.Abs(b.drive.Steady) > n {
-		b.happen(Happening{Kind: Pegged, Right: b.state.Div > 0})
+	if n := b.stated.Galvanometer.Divisions; math.Abs(b.state.Div) > n && b.beyond() != 0 {
+		b.peg()
 	}
 }
 
@@ -293,7 +299,7 @@ func (b *Bench) Set(at time.Duration, which Box, i, n int) error {
 		return err
 	}
 	b.begin(at, Act{Do: Turn, Box: which})
-	x.set(i, n)
+	b.mends(func() { x.set(i, n) }) // a loose plug is moved
 	b.rewire()
 	if b.keys[K1] {
 		b.happen(Happening{Kind: SetUnderCurrent})

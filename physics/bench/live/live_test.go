@@ -286,6 +286,46 @@ func TestPegged(t *testing.T) {
 	near(t, "times full scale", h.Times, 1.46/(0.9+b.hidden.Resistance)/b.hidden.Merit/30, 1e-9)
 }
 
+// A needle that is past the last mark was driven there by one act; what is done
+// while it stays there did not do it. Once it has been back it counts anew.
+func TestPeggedOnce(t *testing.T) {
+	b := open(t, "")
+	b.SetKey(1*s, K1, true)
+	b.TapCase(3 * s)
+	b.SetKey(4*s, K2, true) // the shunt box at 0 takes all the current
+	b.SetKey(6*s, K2, false)
+	if err := b.Set(8*s, Series, 0, 1); err != nil { // 1 Ω
+		t.Fatal(err)
+	}
+	b.LookOver(9*s, Cell)
+	b.SetKey(10*s, K1, false)
+	b.Needle(30 * s)
+	var pegged []Act
+	for _, h := range b.Happenings() {
+		if h.Kind == Pegged {
+			pegged = append(pegged, h.Act)
+		}
+	}
+	if want := []Act{{Do: Close, Key: K1}, {Do: Open, Key: K2}}; !slices.Equal(pegged, want) {
+		t.Errorf("past the last mark by %+v, want by %+v", pegged, want)
+	}
+}
+
+// What is looked over is mended when it is looked over, not when the needle was
+// last seen: nothing flowed until then.
+func TestLookedOverInTime(t *testing.T) {
+	b := open(t, "no-current")
+	arrange(t, b, 0, 3150, 88)
+	b.SetKey(1*s, K1, true)
+	if b.LookOver(60*s, KeyK1) != "no-current" {
+		t.Fatal("the broken contact is not found")
+	}
+	near(t, "at that moment", b.Needle(60*s), 0, 1e-9)
+	if n := b.Needle(60*s + 100*time.Millisecond); n < 0.5 || n > 12 { // 24·(ω0t)²/2 = 2.1
+		t.Errorf("a tenth of a second later the needle is at %.2f, want it on its way to 24", n)
+	}
+}
+
 // A tap lasts an instant: twice the full scale does not reach the stop, and
 // the key is open again.
 func TestTap(t *testing.T) {
@@ -303,6 +343,17 @@ func TestTap(t *testing.T) {
 		t.Errorf("the needle kicked to %.1f, K1 closed %v, want a clear kick and K1 open", most, b.Closed(K1))
 	}
 	near(t, "afterwards", b.Needle(30*s), 0, 0.1)
+	// What was last to be seen with K1 closed is the needle as K1 was let go.
+	let := open(t, "")
+	arrange(t, let, 0, 1500, 0)
+	let.TapKey(1*s, K1)
+	let.Needle(30 * s) // nobody looked before
+	other := open(t, "")
+	arrange(t, other, 0, 1500, 0)
+	other.TapKey(1*s, K1)
+	if l, ok := let.Last(31*s, false); !ok || !l.Moving || math.Abs(l.Div-other.Needle(1*s+tapTime-1)) > 1e-3 {
+		t.Errorf("after a tap the last to be seen is %+v, %v, want the needle at %.3f, moving", l, ok, other.Needle(1*s+tapTime-1))
+	}
 }
 
 // The cell falls by a first-order law while K1 is closed, and recovers.
@@ -418,7 +469,7 @@ func TestAnyHands(t *testing.T) {
 			if z := b.Damping(); !(z >= 0.25) {
 				rt.Fatalf("ζ = %g, want never less than the open movement's 0.25", z)
 			}
-			b.LookOver(Part(rapid.IntRange(0, int(Parts)-1).Draw(rt, "part")))
+			b.LookOver(at, Part(rapid.IntRange(0, int(Parts)-1).Draw(rt, "part")))
 		}
 	})
 }
@@ -453,7 +504,92 @@ func TestDue(t *testing.T) {
 	}
 }
 
-// Each fault changes what is seen, and is gone once it is looked for where it
+// The faults that are in no netlist do to the needle what the catalogue says of
+// them, in figures: with 3150 Ω it would rest at 24, with 88 Ω at 12.
+func TestFaultsOfTheNeedle(t *testing.T) {
+	row := func(id string) *Bench {
+		b := open(t, id)
+		arrange(t, b, 0, 3150, 88)
+		return b
+	}
+	b := row("source-running-down") // less by the same part with every closing
+	for n := range 5 {
+		b.SetKey(0, K1, true)
+		near(t, "source-running-down", b.Steady(), 24*math.Exp(-b.fault.size*float64(n)), 1e-9)
+		b.SetKey(0, K1, false)
+	}
+	b = row("scale-uneven") // marks crowd together towards the end
+	b.SetKey(0, K1, true)
+	near(t, "scale-uneven", b.Steady(), 24*(1-b.fault.size*24/30), 1e-9)
+	b = row("pointer-sticks") // creeping down it stays behind
+	b.SetKey(0, K1, true)
+	b.SetKey(20*s, K2, true)
+	near(t, "pointer-sticks", b.Needle(60*s), 12+b.fault.size, 1e-6)
+	b = row("zero-off") // it does not come back to where it was
+	b.SetKey(0, K1, true)
+	b.SetKey(20*s, K1, false)
+	near(t, "zero-off", b.Needle(60*s), b.fault.size, b.coil.Friction)
+	if math.Abs(b.fault.size) < 0.4 {
+		t.Errorf("the zero is off by %g, which nobody sees", b.fault.size)
+	}
+	b = row("scattered") // each closing is another contact
+	var sum, square float64
+	const closings = 400
+	for range closings {
+		b.SetKey(0, K1, true)
+		off := b.Steady() - 24
+		sum, square = sum+off, square+off*off
+		b.SetKey(0, K1, false)
+	}
+	// Two steps of half a division: 1 div, its spread known to 1/√800 of it.
+	near(t, "scattered, mean", sum/closings, 0, 0.2)
+	near(t, "scattered, spread", math.Sqrt(square/closings), 1, 0.15)
+}
+
+// A plug that makes no contact has its coil in circuit though it is in, a dial
+// that stands between two steps makes the next; pulled and pushed home, or
+// turned, the plug is sound again and the dial stays as it is.
+func TestLoosePlug(t *testing.T) {
+	for id, which := range map[string]Box{"series-plug": Series, "shunt-plug": Shunt} {
+		b := open(t, id)
+		x := b.box(which)
+		near(t, id+": made with nothing said", x.made(), x.values[x.loose], 1e-12)
+		if x.said() != 0 {
+			t.Errorf("%s: the box says %g, want 0", id, x.said())
+		}
+		other := (x.loose + 1) % len(x.in)
+		for _, i := range []int{other, x.loose} {
+			if _, there := b.Fault(); !there {
+				t.Errorf("%s: mended by another plug than the loose one", id)
+			}
+			for _, n := range []int{1, 0} {
+				if err := b.Set(1*s, which, i, n); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		if _, there := b.Fault(); there != (x.stated.Kind == apparatus.Decade) {
+			t.Errorf("%s: still there %v after it was moved, for a %s box", id, there, x.stated.Kind)
+		}
+		mended := slices.ContainsFunc(b.Happenings(), func(h Happening) bool { return h.Kind == Mended && h.Fault == id })
+		if mended != (x.stated.Kind == apparatus.Plug) {
+			t.Errorf("%s: happenings %+v, for a %s box", id, b.Happenings(), x.stated.Kind)
+		}
+	}
+}
+
+// The zero screw goes a sixth of the scale to either side.
+func TestZeroScrew(t *testing.T) {
+	b := open(t, "")
+	b.TurnZero(1*s, 0.75)
+	near(t, "turned to the right", b.Steady(), 0.75, 1e-12)
+	for turn, want := range map[float64]float64{100: 5, -100: -5} {
+		b.TurnZero(2*s, turn)
+		near(t, "turned as far as it goes", b.Steady(), want, 1e-12)
+	}
+}
+
+// Each fault is gone once it is looked for where it
 // is, or the circuit is wired as it is drawn, or the zero set.
 func TestMending(t *testing.T) {
 	for _, id := range Faults() {
@@ -470,7 +606,7 @@ func TestMending(t *testing.T) {
 			}
 			found := 0
 			for p := range Parts {
-				if b.LookOver(p) == id {
+				if b.LookOver(1*s, p) == id {
 					found++
 				}
 			}
@@ -500,7 +636,7 @@ func TestMending(t *testing.T) {
 func TestPlant(t *testing.T) {
 	stated, h, truth := school()
 	b := still(t, stated, h, "", 1)
-	for id, say := range map[string]string{"far-end": "slip of whoever reads", "warp": "any of"} {
+	for id, say := range map[string]string{"far-end": "slip of whoever reads", "warp": `can have no-current, reversed`} {
 		if err := Plant(b, id, rng(1)); err == nil || !strings.Contains(err.Error(), say) {
 			t.Errorf("Plant(%q) = %v, want an error with %q", id, err, say)
 		}
@@ -577,10 +713,25 @@ func TestWiringByHand(t *testing.T) {
 	if !b.Wired() || math.Abs(b.Steady()-24) > 1e-9 {
 		t.Errorf("as drawn %v, steady %g, want the same circuit", b.Wired(), b.Steady())
 	}
+	near(t, "voltmeter", b.Voltmeter(4*s), 1.46, 0.0125)
 	b.Connect(4*s, CellPlus, CellMinus)
+	near(t, "voltmeter across a shorted cell", b.Voltmeter(4*s), 0, 1e-6)
 	hs := b.Happenings()
 	if len(hs) == 0 || hs[len(hs)-1].Kind != Shorted || hs[len(hs)-1].Act.Do != Join {
 		t.Errorf("happenings %+v, want the cell shorted by a lead", hs)
+	}
+	// Another lead does not short it once more; taken away and joined again it does.
+	b.Connect(5*s, ShuntB, K2A)
+	b.Connect(6*s, CellPlus, CellMinus)
+	b.Connect(7*s, CellPlus, CellMinus)
+	var shorted []time.Duration
+	for _, h := range b.Happenings() {
+		if h.Kind == Shorted {
+			shorted = append(shorted, h.At)
+		}
+	}
+	if !slices.Equal(shorted, []time.Duration{4 * s, 7 * s}) {
+		t.Errorf("shorted at %v, want at 4 s and 7 s", shorted)
 	}
 }
 
