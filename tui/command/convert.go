@@ -53,10 +53,12 @@ func (c Convert) Run(d Desk, args []string) error {
 
 // numbers reads the flags; what is missing or cannot be is a wrong call.
 func (c Convert) numbers(kind string) (conversion.Wanted, error) {
-	w := conversion.Wanted{Source: math.NaN(), Rise: conversion.Rise, Within: conversion.Within}
-	switch kind {
-	case "ammeter", "voltmeter", "universal":
-		w.Kind = convert.Kind(kind)
+	w, err := conversion.Usual(convert.Kind(kind))
+	if err != nil {
+		return w, err
+	}
+	switch w.Kind {
+	case convert.Ammeter, convert.Voltmeter, convert.Universal:
 	default:
 		return w, callError("a movement is converted to an ammeter, a voltmeter or a universal (shunt), not to %q", procedure.CleanText(kind, maxWord))
 	}
@@ -101,17 +103,19 @@ func (c Convert) numbers(kind string) (conversion.Wanted, error) {
 	}
 	read("source-resistance", c.Source, quantity.Ohm, true, &w.Source)
 	read("swamp", c.Swamp, quantity.Ohm, true, &w.Movement.Swamp)
-	read("rise", c.Rise, quantity.Celsius, false, &w.Rise)
-	percent := w.Within * 100
-	read("within", c.Within, quantity.Percent, false, &percent)
-	w.Within = percent / 100
-	if bad == nil && (w.Rise > 100 || w.Within >= 0.5) {
-		bad = callError("--rise is at most 100 kelvin and --within below 50 %%")
-	}
 	if bad != nil {
 		return w, bad
 	}
-	var err error
+	if c.Rise != "" {
+		if w.Rise, err = conversion.ParseRise(c.Rise); err != nil {
+			return w, callError("--rise: %v", err)
+		}
+	}
+	if c.Within != "" {
+		if w.Within, err = conversion.ParseWithin(c.Within); err != nil {
+			return w, callError("--within: %v", err)
+		}
+	}
 	if w.Series, err = preferred.Parse(c.Series); err != nil {
 		return w, callError("--series: %v", err)
 	}

@@ -4,6 +4,7 @@
 package conversion
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -36,6 +37,31 @@ const (
 	Rise   = 10.0  // K
 	Within = 0.005 // relative
 )
+
+// Usual is what is wanted of a meter of a kind where nothing more is said.
+func Usual(kind convert.Kind) (Wanted, error) {
+	metal, err := convert.ParseMetal(Metal)
+	return Wanted{Kind: kind, Series: Series, Source: math.NaN(), Rise: Rise, Within: Within, Metal: metal}, err
+}
+
+// ParseRise reads by how many kelvin the coil is warmer, such as 10 or 10 K.
+func ParseRise(text string) (float64, error) {
+	v, err := quantity.Parse(strings.TrimRight(text, "Kk "), quantity.Number)
+	if err == nil && !(v > 0 && v <= 100) {
+		err = errors.New("the coil is warmer by more than 0 and at most 100 K")
+	}
+	return v, err
+}
+
+// ParseWithin reads the error that a swamping resistor is to leave, such as 0.5
+// or 0.5 %, and returns it as a fraction.
+func ParseWithin(text string) (float64, error) {
+	v, err := quantity.Parse(text, quantity.Percent)
+	if err == nil && !(v > 0 && v < 50) {
+		err = errors.New("the error that is left is more than 0 and below 50 %")
+	}
+	return v / 100, err
+}
 
 // Design works the conversion out.
 func (w Wanted) Design() (convert.Design, error) {
@@ -196,7 +222,7 @@ func (w Wanted) table(d convert.Design, steps []convert.Step) []string {
 	}
 	if wound {
 		row(w.Metal.Name+" wire", winding(func(x convert.Winding) string { return x.Gauge.Name }))
-		row("  length", winding(func(x convert.Winding) string { return fmt.Sprintf("%.3g mm", 1e3*x.Length) }))
+		row("  length", winding(func(x convert.Winding) string { return length(x.Length) }))
 		row("  current density", winding(func(x convert.Winding) string { return fmt.Sprintf("%.2g A/mm²", x.Density/1e6) }))
 	}
 	tw.Flush()
@@ -205,6 +231,14 @@ func (w Wanted) table(d convert.Design, steps []convert.Step) []string {
 		out = append(out, strings.TrimRight(l, " "))
 	}
 	return out
+}
+
+// length is a length of wire, m, as one measures it off.
+func length(m float64) string {
+	if m < 1 {
+		return fmt.Sprintf("%.3g mm", 1e3*m)
+	}
+	return fmt.Sprintf("%.4g m", m)
 }
 
 // uncertain is a value with its standard uncertainty, where that is known.

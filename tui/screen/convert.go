@@ -2,7 +2,7 @@ package screen
 
 import (
 	"errors"
-	"math"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -40,6 +40,10 @@ const (
 	convertSeries
 	convertSource
 	convertSwamp
+	convertRise
+	convertWithin
+	convertMetal
+	convertGauge
 )
 
 // convertKinds are the choices of the first line.
@@ -56,6 +60,14 @@ func newConvertPage(d *desk, from page) *convertPage {
 			at = i
 		}
 	}
+	var metals []string
+	metal := 0
+	for i, m := range convert.Metals() {
+		metals = append(metals, m.Name)
+		if m.Name == conversion.Metal {
+			metal = i
+		}
+	}
 	c := &convertPage{desk: d, from: from}
 	c.lines = []line{
 		convertKind:       {section: "become", name: "the meter", choices: []string{"ammeter, a shunt for each range", "ammeter, universal shunt", "voltmeter, a multiplier for each range", "voltmeter, multipliers in a chain"}},
@@ -66,6 +78,10 @@ func newConvertPage(d *desk, from page) *convertPage {
 		convertSeries:     {name: "resistors of", choices: series, at: at},
 		convertSource:     text("", "loading on", "the resistance of the source, or of the loop, to be measured; may be empty", ""),
 		convertSwamp:      text("", "swamp", "a resistor in series with the coil against warmth; may be empty", ""),
+		convertRise:       text("", "coil warmer by", fmt.Sprintf("kelvin; empty for %g", conversion.Rise), ""),
+		convertWithin:     text("", "error left", fmt.Sprintf("what a swamping resistor is to leave of it; empty for %g %%", 100*conversion.Within), ""),
+		convertMetal:      {section: "wire", name: "of", choices: metals, at: metal},
+		convertGauge:      text("", "gauge", "SWG 22, AWG 22 or 0.5 mm; empty for one that carries the current", ""),
 	}
 	return c
 }
@@ -75,11 +91,9 @@ var errNotYet = errors.New("give G, the full scale and a range")
 
 // wanted is what is typed; at is the line that is at fault.
 func (c *convertPage) wanted() (w conversion.Wanted, at int, err error) {
-	w = conversion.Wanted{Source: math.NaN(), Rise: conversion.Rise, Within: conversion.Within}
-	if w.Metal, err = convert.ParseMetal(conversion.Metal); err != nil {
+	if w, err = conversion.Usual(convertKinds()[c.lines[convertKind].at]); err != nil {
 		return w, c.at, err
 	}
-	w.Kind = convertKinds()[c.lines[convertKind].at]
 	w.Series = preferred.All()[c.lines[convertSeries].at]
 	if c.taken != nil {
 		w.Movement, w.From = c.taken.Movement, c.taken.From
@@ -103,6 +117,24 @@ func (c *convertPage) wanted() (w conversion.Wanted, at int, err error) {
 				return w, l.at, err
 			}
 		}
+	}
+	w.Metal = convert.Metals()[c.lines[convertMetal].at]
+	if text := c.lines[convertRise].value(); text != "" {
+		if w.Rise, err = conversion.ParseRise(text); err != nil {
+			return w, convertRise, err
+		}
+	}
+	if text := c.lines[convertWithin].value(); text != "" {
+		if w.Within, err = conversion.ParseWithin(text); err != nil {
+			return w, convertWithin, err
+		}
+	}
+	if text := c.lines[convertGauge].value(); text != "" {
+		g, err := convert.ParseGauge(text)
+		if err != nil {
+			return w, convertGauge, err
+		}
+		w.Gauge = &g
 	}
 	for _, text := range strings.Split(c.lines[convertRanges].value(), ";") {
 		if text = strings.TrimSpace(text); text == "" {
@@ -193,7 +225,7 @@ func (c *convertPage) body(w, h int) []string {
 	if c.said != "" {
 		hint = draw.Styled(draw.Wrap(t.Signs.Say("! "+c.said), bw), t.Odd)
 	}
-	sections := c.sections(bw, max(h/2, 5), c.desk)
+	sections := c.sections(bw, max(h*2/5, 5), c.desk)
 	page := ledger(sections, w, len(sections), t) // the lines of a form stand close together
 	out := c.outcome(bw)
 	room := max(h-len(page)-len(hint)-2, 1)
@@ -225,6 +257,9 @@ func (c *convertPage) outcome(bw int) []string {
 		lines = append(lines, draw.Cut(t.Signs.Say(l), bw, t.Signs.Dots))
 	}
 	lines = append(lines, "")
+	for _, l := range w.Head() {
+		lines = append(lines, say(l)...)
+	}
 	for _, l := range w.Remarks(d) {
 		lines = append(lines, say(l)...)
 	}

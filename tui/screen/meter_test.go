@@ -290,6 +290,31 @@ func TestConvertTyped(t *testing.T) {
 	p.sees("above 0")
 	p.keys(".5")
 	p.sees("shunt, exact 102.8 mΩ") // scenario D8 of testdata/reference
+	p.sees("1.802 kΩ/V")            // 1/0.555 mA
+	// By hand, from the domain's notes on the same movement: −0.00393·10 of G
+	// alone is −3.78 %, of twice as warm −7.3 %; 0.102789 Ω of SWG 22 are 92.8 mm
+	// of manganin, 83.3 mm of constantan and 2.368 m of copper.
+	p.sees("coil 10 K warmer −3.78 %")
+	p.keys("down", "down", "down", "down", "20 K", "down", "1")
+	p.sees("coil 20 K warmer −7.2")
+	p.sees("swamp for 1 %")
+	p.keys("down", "down", "SWG 22")
+	p.sees("manganin wire SWG 22")
+	p.sees("length 92.8 mm")
+	p.keys("up", "right")
+	p.sees("constantan wire SWG 22")
+	p.sees("length 83.3 mm")
+	p.keys("right")
+	p.sees("copper wire SWG 22")
+	p.sees("length 2.368 m")
+	p.keys("down", "ctrl+u", "SWG 23")
+	p.sees("not yet, gauge: the gauge is SWG 14 to 40")
+	p.keys("ctrl+u", "up", "up", "ctrl+u", "60")
+	p.sees("not yet, error left: the error that is left is more than 0 and below 50 %")
+	p.keys("ctrl+u", "up", "ctrl+u", "-3")
+	p.sees("not yet, coil warmer by: the coil is warmer by more than 0")
+	p.keys("ctrl+u", "up", "up", "up", "up")
+	p.keys("pgdown")
 	p.sees("comes off last")
 	p.keys("; 1e-4")
 	p.sees("cannot be had: it is below the movement's own full-scale current")
