@@ -115,6 +115,13 @@ func TestSwing(t *testing.T) {
 	}
 }
 
+// TestUReading: by hand, 0.2 · √(1/12 + 0.15²) = 0.2 · 0.32532.
+func TestUReading(t *testing.T) {
+	if got := UReading(0.2); math.Abs(got-0.065064) > 1e-6 {
+		t.Errorf("the uncertainty of a reading to 0.2 div is %g, want 0.065064", got)
+	}
+}
+
 // TestReadings: the scatter of readings and of the alignment with a mark is
 // what UReading says, to within 5 % over 4,000 of them, and the reference
 // errs as it was told to.
@@ -260,6 +267,9 @@ func TestStock(t *testing.T) {
 		}
 		if ratio := s.Limit() / (2 * s.UReference); ratio < 5-1e-9 {
 			t.Errorf("seed %d: the reference is %g to 1", seed, ratio)
+		}
+		if UReading(s.Step) > s.LimitDiv()/4 {
+			t.Errorf("seed %d: readings to %g div are no good for a limit of %g", seed, s.Step, s.LimitDiv())
 		}
 		if s.SourceMax < s.Range {
 			t.Errorf("seed %d: the source ends at %g of %g", seed, s.SourceMax, s.Range)

@@ -364,6 +364,36 @@ func TestMarks(t *testing.T) {
 	}
 }
 
+// TestStop: where to stop turning, by hand: a twentieth of 10 A beyond the mark,
+// or three times the class limit where that is more, but never beyond what the
+// reference is rated for or the source drives.
+func TestStop(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(*Bench)
+		mark   float64
+		want   float64
+	}{
+		{"a mark", func(*Bench) {}, 40, 4.5},
+		{"on the left", func(b *Bench) { b.Zero = "centre" }, -40, 4.9}, // 3 · 1.5 % of 20 A
+		{"a coarse class", func(b *Bench) { b.Class = 5 }, 40, 5.5},
+		{"the reference's rating", func(b *Bench) { b.Reference.MaxA = p(10) }, 100, 10},
+		{"the source's most", func(b *Bench) { b.Source.MaxA = p(10.2) }, 100, 10.2},
+		{"neither is stated", func(b *Bench) { b.Reference.MaxA, b.Source.MaxA = nil, nil }, 100, 10.5},
+	} {
+		b := tenAmpere()
+		c.change(&b)
+		if got := b.stop(c.mark); math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("%s: stop at %g, want %g", c.name, got, c.want)
+		}
+	}
+	b := tenAmpere()
+	b.Resolution = 0
+	if b.Step() != 0.2 {
+		t.Errorf("readings are to %g div where nothing is stated, want a fifth", b.Step())
+	}
+}
+
 // sequence takes a meter through a check: shows gives the pointer's reading for
 // what the reference shows, both in divisions; back is where it rests at the
 // end.
