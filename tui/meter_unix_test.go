@@ -26,7 +26,7 @@ func TestMeterCheckTyped(t *testing.T) {
 	x.await(`meter check: the instruments`)
 	x.send(down + "ten" + ctrlS)
 	x.await(`not yet: "ten" does not begin with a number`)
-	x.send(ctrlU + "10" + down + down + down + "1.5" + down + down + "meter 7" + down + down + "15 mA" + down + "12" + down + "12")
+	x.send(ctrlU + "10" + down + down + down + "1.5" + down + down + down + "meter 7" + down + down + "15 mA" + down + "12" + down + "12")
 	x.await(`at the most +12▏`)
 	x.send(ctrlS)
 	x.await(`Join the reference and the meter in`)
@@ -117,8 +117,8 @@ func TestMeterCheckPlain(t *testing.T) {
 	}
 	for _, q := range []struct{ question, answer string }{
 		{`Which kind of meter\?`, ""}, {`last mark stand for`, "10"}, {`How many divisions`, ""}, {`Where is its zero\?`, ""},
-		{`Which class index`, "1.5"}, {`what part of a division`, ""}, {`What is its number or name\?`, "meter 7"},
-		{`The reference: its number`, ""}, {`standard uncertainty`, "15 mA"}, {`rated for`, "12"}, {`the most that the source`, "12"},
+		{`Which class index`, "1.5"}, {`fiducial value`, ""}, {`what part of a division`, ""}, {`What is its number or name\?`, "meter 7"},
+		{`The reference: its number`, ""}, {`standard uncertainty`, "15 mA"}, {`rated for`, "12"}, {`the most that the source`, "12"}, {`How many volts`, ""},
 		{`Whose record is this\?`, ""}, {`Which group`, ""}, {`looked over\? Type yes`, "yes"}, {`where does the pointer rest`, "0"},
 	} {
 		say(q.question, q.answer)

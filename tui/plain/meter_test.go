@@ -43,7 +43,7 @@ func sayMeter(t *testing.T, s *record.MeterSitting, hand plain.MeterHand, typed 
 }
 
 // benchAnswers describe a 0 to 10 A meter of 100 divisions, class 1.5.
-var benchAnswers = []string{"", "10", "", "", "1.5", "", "meter 7", "standard 2", "15 mA", "12", "12 A", "A. Brook", ""}
+var benchAnswers = []string{"", "10", "", "", "1.5", "", "", "meter 7", "standard 2", "15 mA", "12", "12 A", "24", "A. Brook", ""}
 
 // TestMeterTyped: the whole check, typed: every mark covered, the reference
 // 0.5 % above the mark throughout.
@@ -84,7 +84,7 @@ func TestMeterTyped(t *testing.T) {
 func TestMeterMistakes(t *testing.T) {
 	s := beginMeter(t)
 	typed := []string{
-		"back", "3", "1", "ten", "0", "-3", "", "10", "1", "", "2", "back", "1", "200", "1.5", "", "", "", "", "0", "0.015", "", "12 A", "", "",
+		"back", "3", "1", "ten", "0", "-3", "", "10", "1", "", "2", "back", "1", "200", "1.5", "0", "", "", "", "", "", "0", "0.015", "", "12 A", "", "", "",
 		"no", "help", "cautions", "table", "where", "rising 20", "wired", // at the question for the wiring
 		"", "minus 0.2", "undo", "0",
 		"20 A", "20", "back", "19.8", "2.0 V", "1.99", // the pointer in amperes, back to it, the reference in volts
@@ -106,6 +106,28 @@ func TestMeterMistakes(t *testing.T) {
 	}
 	if s.State().Finished() {
 		t.Error("the check was finished")
+	}
+}
+
+// TestMeterBenchRefused: a bench that cannot be is refused at its end, and what
+// was typed of it is proposed again. Errors can be counted in percent of what
+// the dial says, and a source of many volts is warned of.
+func TestMeterBenchRefused(t *testing.T) {
+	s := beginMeter(t)
+	said := sayMeter(t, s, nil,
+		"1", "5", "50", "2", "1.5", "0.1", "5", "0.5", "meter 7", "standard 2", "6 A", "", "", "230", // 6 A of 5
+		"", "", "", "", "", "", "", "", "", "15 mA", "", "", "", "", "")
+	for _, want := range []string{
+		"Not taken: bench: the reference's standard uncertainty is more than the meter's range.", "Enter keeps 5.", "Enter keeps 6.", "at least a tenth of the range",
+		"Recorded as number 1: bench: ammeter, 0 to 5.00 ampere on 50 divisions to each side, class 1.5.", "a touch can kill",
+	} {
+		if !strings.Contains(said, want) {
+			t.Errorf("%q was not said in\n%s", want, said)
+		}
+	}
+	b, _ := s.State().Bench()
+	if m := b.Meter(); b.Label != "meter 7" || b.Reference.Label != "standard 2" || b.UReference() != 0.015 || m.FiducialValue() != 5 || !m.Centre || b.Step() != 0.5 || *b.Source.MaxV != 230 {
+		t.Errorf("the bench is %+v, of %g", b, m.FiducialValue())
 	}
 }
 

@@ -24,9 +24,15 @@ type meterForm struct {
 func (d *meterDialogue) askBench() error {
 	stated, known := d.Sitting.State().Bench()
 	f := &meterForm{meterDialogue: d, inquiry: inquiry{voice: &d.voice, asks: d.ask}, bench: stated}
-	steps := []func() error{f.kind, f.rangeOf, f.divisions, f.zero, f.class, f.resolution, f.label, f.reference, f.rating, f.source}
+	steps := []func() error{f.kind, f.rangeOf, f.divisions, f.zero, f.class, f.fiducial, f.resolution, f.label, f.reference, f.rating, f.source, f.volts}
 	d.say("What lies on the table? Enter alone takes what is proposed.")
-	for i := 0; i < len(steps); {
+	for i := 0; ; {
+		if i == len(steps) {
+			if d.accept(f.bench) {
+				break
+			}
+			i = 0 // once more, with what was typed as the proposals
+		}
 		err := steps[i]()
 		switch {
 		case errors.Is(err, errBack) && i == 0 && known:
@@ -42,7 +48,7 @@ func (d *meterDialogue) askBench() error {
 			i++
 		}
 	}
-	if d.accept(f.bench) && !known {
+	if !known {
 		return d.askWho()
 	}
 	return nil
@@ -177,6 +183,17 @@ func (f *meterForm) class() error {
 	return err
 }
 
+func (f *meterForm) fiducial() error {
+	return f.optional("fiducial value", fmt.Sprintf("The class counts in percent of the fiducial value: of the range, or of both halves of a scale with its zero in the middle. If the dial says otherwise, of how many %s?", f.unitName()),
+		f.bench.Unit(), f.side(&f.bench.FiducialA, &f.bench.FiducialV), func(v float64) error {
+			m := f.bench.Meter()
+			if m.Fiducial = v; v <= 0 {
+				return above0(v)
+			}
+			return m.Validate()
+		})
+}
+
 func (f *meterForm) resolution() error {
 	proposal := f.bench.Step()
 	v, ok, err := f.amount("readings to", fmt.Sprintf("To what part of a division do you estimate readings? Enter takes %s.", number(proposal)), quantity.Division, above0)
@@ -216,4 +233,12 @@ func (f *meterForm) rating() error {
 func (f *meterForm) source() error {
 	return f.optional("the source's most", fmt.Sprintf("What is the most that the source can drive through or put across the meter, in %s?", f.unitName()),
 		f.bench.Unit(), f.side(&f.bench.Source.MaxA, &f.bench.Source.MaxV), above0)
+}
+
+// volts asks what an ammeter's source can do to whoever touches it.
+func (f *meterForm) volts() error {
+	if !f.bench.InAmperes() {
+		return nil
+	}
+	return f.optional("the source's volts", "How many volts can it give at the most?", quantity.Volt, &f.bench.Source.MaxV, above0)
 }

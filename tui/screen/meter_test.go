@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -51,7 +52,7 @@ func meterSteps() []struct {
 		to   func(t testing.TB) *person
 	}{
 		{"meter-form", func(t testing.TB) *person {
-			return start(t).keys("3", "down", "10", "down", "down", "down", "1.5", "down", "down", "down", "down", "15 mA")
+			return start(t).keys("3", "down", "10", "down", "down", "down", "1.5", "down", "down", "down", "down", "down", "15 mA")
 		}},
 		{"meter-wiring", func(t testing.TB) *person { return checking(t, 80, 24) }},
 		{"meter-zero", func(t testing.TB) *person { return checking(t, 80, 24).keys("yes", "enter", "0.2") }},
@@ -122,9 +123,9 @@ func TestMeterScreens(t *testing.T) {
 func TestMeterTyped(t *testing.T) {
 	dir := t.TempDir()
 	p := sit(t, options(nil, nil, dir), 80, 24)
-	p.keys("3", "down", "10", "down", "down", "down", "1.5", "down", "down", "meter 7", "down", "down", "fifteen", "ctrl+s")
+	p.keys("3", "down", "10", "down", "down", "down", "1.5", "down", "down", "down", "meter 7", "down", "down", "fifteen", "ctrl+s")
 	p.sees("not written down")
-	p.keys("ctrl+u", "15 mA", "down", "12", "down", "12", "down", "A. Brook", "ctrl+s")
+	p.keys("ctrl+u", "15 mA", "down", "12", "down", "12", "down", "down", "A. Brook", "ctrl+s")
 	p.sees("Join the reference and the meter in series")
 	p.keys("enter") // alone it makes no circuit looked over
 	p.sees("nothing is typed yet")
@@ -157,6 +158,39 @@ func TestMeterTyped(t *testing.T) {
 	p.keys("enter")
 	p.sees("Finished.")
 	p.m.Close()
+}
+
+// TestMeterFormKeeps: what the form says of the fiducial value and of an
+// ammeter's source in volts is in the bench, and correcting another line of it
+// loses nothing that was stated.
+func TestMeterFormKeeps(t *testing.T) {
+	v := func(x float64) *float64 { return &x }
+	s := record.ForMeterCheck().InMemory(clock())
+	stated := tenAmpere()
+	stated.FiducialA, stated.Source.Label, stated.Source.MaxV = v(20), "supply 4", v(48)
+	if c, err := s.Accept(stated); err != nil || c.Refused != nil {
+		t.Fatal(err, c.Refused)
+	}
+	o := options(nil, nil, "records")
+	o.Meter = s
+	p := sit(t, o, 80, 24)
+	p.sees("a touch can kill") // of 48 V
+	p.keys("tab", "down", "down", "down", "down", "down", "down", "down", "down", "enter")
+	p.sees("in percent of 20")
+	p.keys("down", "down", "down", "down", "ctrl+u", "1", "ctrl+s")
+	want := stated
+	want.Class = 1
+	if b, _ := s.State().Bench(); !reflect.DeepEqual(b, want) {
+		t.Errorf("the bench is %+v, want %+v", b, want)
+	}
+	// Of a voltmeter's source one line says it.
+	p = sit(t, options(nil, nil, "records"), 80, 24).keys("3", "right", "down", "300", "down", "down", "down", "1", "down", "150", "down", "down", "down", "down", "0.3", "down", "down", "320", "down", "12")
+	p.sees("not yet: of a voltmeter's source the line above says it")
+	p.keys("ctrl+u")
+	f := p.m.page.(*meterForm)
+	if b, _, err := f.read(); err != nil || b.Meter().FiducialValue() != 150 || b.SourceMax() != 320 {
+		t.Errorf("%+v, %v", b, err)
+	}
 }
 
 // TestMeterEntries: how points are read, and what is answered to mistakes.

@@ -1,6 +1,7 @@
 package screen
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/charmbracelet/bubbles/key"
@@ -34,12 +35,14 @@ const (
 	meterDivisions
 	meterZero
 	meterClass
+	meterFiducial
 	meterStep
 	meterLabel
 	referenceLabel
 	referenceU
 	referenceMost
 	sourceMost
+	sourceVolts
 	meterNames
 	meterGroup
 	meterDone
@@ -60,6 +63,10 @@ func newMeterForm(d *desk, s *record.MeterSitting) *meterForm {
 		}
 		return plainNumber(v)
 	}
+	volts := 0.0
+	if b.InAmperes() && b.Source.MaxV != nil {
+		volts = *b.Source.MaxV
+	}
 	kind, zero := 0, 0
 	if !b.InAmperes() {
 		kind = 1
@@ -73,12 +80,14 @@ func newMeterForm(d *desk, s *record.MeterSitting) *meterForm {
 		meterDivisions: text("", "divisions", "from zero to the last mark, one side", perhaps(b.Divisions)),
 		meterZero:      {name: "zero", choices: []string{"at the left end", "in the centre"}, at: zero},
 		meterClass:     text("", "class", "the index on the dial, such as 1.5; empty if none is marked", perhaps(b.Class)),
+		meterFiducial:  text("", "in percent of", "the fiducial value, if the dial says another than the range, or both halves of a scale with its zero in the centre", perhaps(b.Meter().Fiducial)),
 		meterStep:      text("", "read to", "the part of a division that you can estimate: 0.5, 0.2", perhaps(b.Step())),
 		meterLabel:     text("", "number or name", "as it stands on the meter; may be empty", b.Label),
 		referenceLabel: text("ref", "number or name", "of the better meter; may be empty", b.Reference.Label),
 		referenceU:     text("", "its uncertainty", "standard: half of the expanded one (95 %) on its certificate", perhaps(b.UReference())),
 		referenceMost:  text("", "rated for", "the most that the reference may carry; empty if not known", perhaps(b.ReferenceMax())),
 		sourceMost:     text("source", "at the most", "what it can drive through or put across the meter; empty if not known", perhaps(b.SourceMax())),
+		sourceVolts:    text("", "volts", "of an ammeter's source, at the most; empty if not known", perhaps(volts)),
 		meterNames:     text("who", "names", "whose record this is; may be empty", ""),
 		meterGroup:     text("", "group", "its name or number; may be empty", ""),
 		meterDone:      {section: "done", name: "write it down and go on", done: true},
@@ -88,16 +97,19 @@ func newMeterForm(d *desk, s *record.MeterSitting) *meterForm {
 
 // read puts the bench together, or says what is wrong at which line.
 func (f *meterForm) read() (b metercheck.Bench, at int, err error) {
-	b = metercheck.Bench{Source: f.was.Source, FiducialA: f.was.FiducialA, FiducialV: f.was.FiducialV}
 	b.MeterKind = f.lines[meterKind].choices[f.lines[meterKind].at]
-	if b.MeterKind != f.was.MeterKind {
-		b.FiducialA, b.FiducialV = nil, nil
+	b.Source.Label = f.was.Source.Label
+	volts := &b.Source.MaxV
+	if !b.InAmperes() {
+		b.Source.MaxA, volts = f.was.Source.MaxA, new(*float64)
+		if f.lines[sourceVolts].value() != "" {
+			return b, sourceVolts, errors.New("of a voltmeter's source the line above says it: this one stays empty")
+		}
 	}
 	if b.Zero = apparatus.LeftZero; f.lines[meterZero].at == 1 {
 		b.Zero = apparatus.CentreZero
 	}
 	b.Label, b.Reference.Label = f.lines[meterLabel].value(), f.lines[referenceLabel].value()
-	b.Source.MaxA, b.Source.MaxV = nil, nil
 	side := func(a, v **float64) **float64 {
 		if b.InAmperes() {
 			return a
@@ -114,10 +126,12 @@ func (f *meterForm) read() (b metercheck.Bench, at int, err error) {
 		{meterRange, b.Unit(), nil, side(&b.RangeA, &b.RangeV), true},
 		{meterDivisions, quantity.Division, &b.Divisions, nil, true},
 		{meterClass, quantity.Number, &b.Class, nil, false},
+		{meterFiducial, b.Unit(), nil, side(&b.FiducialA, &b.FiducialV), false},
 		{meterStep, quantity.Division, &b.Resolution, nil, true},
 		{referenceU, b.Unit(), nil, side(&b.Reference.UA, &b.Reference.UV), true},
 		{referenceMost, b.Unit(), nil, side(&b.Reference.MaxA, &b.Reference.MaxV), false},
 		{sourceMost, b.Unit(), nil, side(&b.Source.MaxA, &b.Source.MaxV), false},
+		{sourceVolts, quantity.Volt, nil, volts, false},
 	} {
 		if f.lines[l.at].value() == "" && !l.required {
 			continue
