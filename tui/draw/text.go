@@ -1,7 +1,9 @@
 package draw
 
 import (
+	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/charmbracelet/lipgloss"
 	"github.com/charmbracelet/x/ansi"
@@ -58,9 +60,14 @@ const (
 
 var loosened = strings.NewReplacer(string(firmBlank), " ", string(firmHyphen), "-")
 
+// statement is the width from which lines hold a result:
+// k = (1.877 ± 0.015) × 10⁻⁵ A/div.
+const statement = 36
+
 // firm makes whole what belongs together: a sign and its number, a number and
-// its unit, the thousands of a number that blanks part.
-func firm(text string) string {
+// its unit, the thousands of a number that blanks part; for lines of w cells,
+// where they can hold it, the whole statement of a result too.
+func firm(text string, w int) string {
 	if !strings.ContainsAny(text, "0123456789") {
 		return text
 	}
@@ -71,7 +78,9 @@ func firm(text string) string {
 		switch {
 		case r == '-' && (digit(i+1) || digit(i-1)):
 			b.WriteRune(firmHyphen)
-		case r == ' ' && i > 0 && (digit(i-1) || text[i-1] == ')') && isUnit(text[i+1:]):
+		case r == ' ' && i > 0 && (digit(i-1) || text[i-1] == ')' || joins(text[:i], "⁰¹²³⁴⁵⁶⁷⁸⁹")) && isUnit(text[i+1:]):
+			b.WriteRune(firmBlank)
+		case r == ' ' && w >= statement && (joins(text[:i], "±×") || begins(text[i+1:], "±", "× 10", "= (") || joins(text[:i], "=") && begins(text[i+1:], "(")):
 			b.WriteRune(firmBlank)
 		case r == ' ' && digit(i-1) && digit(i+1) && digit(i+2) && digit(i+3) && !digit(i+4):
 			b.WriteRune(firmBlank)
@@ -80,6 +89,17 @@ func firm(text string) string {
 		}
 	}
 	return b.String()
+}
+
+// joins reports whether text ends in one of the signs.
+func joins(text, signs string) bool {
+	last, _ := utf8.DecodeLastRuneInString(text)
+	return strings.ContainsRune(signs, last)
+}
+
+// begins reports whether text begins with one of the words.
+func begins(text string, words ...string) bool {
+	return slices.ContainsFunc(words, func(word string) bool { return strings.HasPrefix(text, word) })
 }
 
 // isUnit reports whether text begins with a unit.
@@ -104,7 +124,7 @@ func Wrap(text string, w int) []string {
 		return nil
 	}
 	// Wrap leaves a dash where it stands, in a line however narrow.
-	lines := strings.Split(ansi.Hardwrap(ansi.Wrap(firm(text), w, " "), w, true), "\n")
+	lines := strings.Split(ansi.Hardwrap(ansi.Wrap(firm(text, w), w, " "), w, true), "\n")
 	for i, line := range lines {
 		lines[i] = strings.TrimRight(loosened.Replace(line), " ")
 	}
