@@ -33,6 +33,7 @@ func TestConversionCautions(t *testing.T) {
 		{"61 V", convert.Voltmeter, []float64{5, 61}, []string{"touch", "mains", "working-voltage"}, nil, "above 60 V direct or 30 V alternating"},
 		{"limits from memory", convert.Voltmeter, []float64{61}, []string{"touch"}, nil, "from memory"},
 		{"1000 V", convert.Voltmeter, []float64{1000}, []string{"working-voltage"}, nil, "at least 5 equal ones in series"},
+		{"300 V", convert.Voltmeter, []float64{300}, nil, nil, "at least 2 equal ones in series"},
 		// 401 V less the movement's 0.05 V over 200 V: three.
 		{"401 V", convert.Voltmeter, []float64{401}, nil, nil, "at least 3 equal ones in series"},
 		// In a chain no section has more than 200 V across it.

@@ -227,6 +227,12 @@ func TestScenario(t *testing.T) {
 	near("zero return", *r.ZeroReturn, d9.Expected.Hysteresis[0])
 	near("ratio", *r.Ratio, 5)
 	near("deserved", *r.Deserved, 1.5)
+	// By hand: u = √(0.015² + (0.02 · √(1/12 + 0.15²))²) A = 0.016350 A, which is
+	// 0.1635 % of 10 A; U is twice that, and 1.5 % lies (1.5 − 0.8)/0.1635 = 4.281
+	// standard deviations off, beyond which a normal law has 9.3·10⁻⁶.
+	if math.Abs(r.U95WorstError-0.32701) > 1e-5 || math.Abs((1-*r.Conformance)/9.3e-6-1) > 0.01 {
+		t.Errorf("U %g, conformance %g", r.U95WorstError, *r.Conformance)
+	}
 	if *r.Simple != accuracy.Conforms || *r.Guarded != accuracy.Conforms || r.Friction != nil || len(r.Points) != 12 {
 		t.Errorf("%+v", r)
 	}
@@ -522,6 +528,64 @@ func TestProportion(t *testing.T) {
 		got, err := strconv.ParseFloat(said, 64)
 		if !ok || f.ID != panel.ScaleFactor || err != nil || math.Abs(got-percent) > 0.2 {
 			t.Errorf("%g %%: %+v", percent, f)
+		}
+	}
+}
+
+// TestOdd: a reading is odd from four standard deviations on of what the others
+// foretell of it, and two numbers in each other's place are told as that.
+func TestOdd(t *testing.T) {
+	b := tenAmpere()
+	s := taken(t, b, procedure.Wired{}, procedure.ZeroRead{}, b.At(Rising, 20, 2.01, false), b.At(Rising, 40, 4.02, false))
+	e := Advise(s).Expect
+	v, u := e.Reference()
+	// The readings are 0.5 % of the reading low: at 60 the reference shows more
+	// than 6 A, by as much as the pointer would show less than 60 at 6 A.
+	if !(v > 6.01 && v < 6.05) || math.Abs((v-6)-(60-e.Div)/10) > 1e-9 || math.Abs(u-e.UDiv/10) > 1e-9 {
+		t.Errorf("expected are %g ± %g A, %g ± %g div", v, u, e.Div, e.UDiv)
+	}
+	for _, c := range []struct {
+		div, reference float64
+		says           string
+	}{
+		{e.Div + 3.9*e.UDiv, 6, ""}, {e.Div - 3.9*e.UDiv, 6, ""},
+		{e.Div + 4.1*e.UDiv, 6, "was expected"}, {e.Div - 4.1*e.UDiv, 6, "was expected"},
+		{6.03, 60, "pointer and reference look exchanged: it is the pointer that stands at 60\u00a0div, and the reference that shows 6.03"},
+		{60, 60, "was expected"}, {6, 6, "was expected"},
+	} {
+		odd := Preview(s, b.At(Rising, c.div, c.reference, false)).Odd
+		if c.says == "" && odd != "" || !strings.Contains(odd, c.says) || c.says == "was expected" && strings.Contains(odd, "look exchanged") {
+			t.Errorf("%g div at %g A: %q, want %q", c.div, c.reference, odd, c.says)
+		}
+	}
+}
+
+// TestRemarks: what is to be known besides, and where it is not; of a meter that
+// is off by so many divisions everywhere, and comes back to so many.
+func TestRemarks(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		change    func(*Bench)
+		off, back float64
+		words     string
+		said      bool
+	}{
+		// 0.75 % of 100 div is half of class 1.5.
+		{"back to 0.8", func(*Bench) {}, 0, 0.8, "comes back to zero less well", true},
+		{"back to 0.7", func(*Bench) {}, 0, 0.7, "comes back to zero less well", false},
+		{"class 15", func(b *Bench) { b.Class = 15 }, 0, 0, "Class 15 is none of the usual indexes", true},
+		{"class 1.5", func(*Bench) {}, 0, 0, "usual indexes", false},
+		// U of a point is 0.327 %: the class is 0.5, of which a tenth is 5 mA.
+		{"a reference for class 1.5", func(*Bench) {}, 0, 0, "To mark the meter with class 0.5 the standard asks for a reference with a standard uncertainty of at most 5.0 mA", true},
+		// U is 0.164 % then, and 0.5 holds the 0.3 % of the readings.
+		{"one for class 0.5", func(b *Bench) { b.Reference.UA = p(0.005) }, 0.3, 0.3, "To mark the meter", false},
+		{"its own class", func(b *Bench) { b.Class = 0.5 }, 0, 0, "To mark the meter", false},
+	} {
+		b := tenAmpere()
+		c.change(&b)
+		s := sequence(t, b, 0, c.back, func(is float64, _, _ bool) float64 { return is + c.off })
+		if all := strings.Join(Advise(s).Remarks, " "); strings.Contains(all, c.words) != c.said {
+			t.Errorf("%s: %q; %q is to be said: %t", c.name, all, c.words, c.said)
 		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"example.org/halve/physics/accuracy"
+	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/safety"
 )
@@ -314,9 +315,20 @@ func (s *State) odd() string {
 	}
 	div, u := ev.foresee(m.Div(r.Reference), r.Rising, r.Tapped)
 	if d := r.Div - div; math.Abs(d) > 4*u {
+		if b.Exchanged(b.At(direction(r.Rising), r.Div, r.Reference, r.Tapped)) {
+			return fmt.Sprintf("pointer and reference look exchanged: it is the pointer that stands at %s, and the reference that shows %s", divs(r.Reference, b), b.written(r.Div))
+		}
 		return fmt.Sprintf("the pointer shows %s where %s was expected, give or take %s", divs(r.Div, b), divs(div, b), divs(2*u, b))
 	}
 	return ""
+}
+
+// Exchanged reports whether the two numbers of a point make a reading of this
+// meter, to a twentieth of its scale, each in the other's place alone.
+func (b Bench) Exchanged(p Point) bool {
+	off := func(div, reference float64) float64 { return math.Abs(div - b.Meter().Div(reference)) }
+	near := 0.05 * b.Divisions
+	return off(p.Div, p.Reference()) > near && off(p.Reference(), p.Div) <= near && math.Abs(p.Reference()) <= reach(b.Divisions)
 }
 
 // remarks are what is to be known besides.
@@ -333,6 +345,14 @@ func (s *State) remarks(r *Result) []string {
 		}
 	} else {
 		out = append(out, "No class is stated: there is no verdict, only the class that the meter would deserve.")
+	}
+	if m.Class > 0 && !slices.Contains(accuracy.Classes(), m.Class) {
+		out = append(out, fmt.Sprintf("Class %g is none of the usual indexes, 0.05 to 5: look at the dial again.", m.Class))
+	}
+	if r != nil && r.Deserved != nil && b.UReference() > 0 {
+		if limit := *r.Deserved / 100 * r.Fiducial; accuracy.Ratio(limit, accuracy.Coverage*b.UReference()) < accuracy.RatioAsked*(1-1e-9) && *r.Deserved < m.Class {
+			out = append(out, fmt.Sprintf("To mark the meter with class %g the standard asks for a reference with a standard uncertainty of at most %s.", *r.Deserved, quantity.Format(limit/accuracy.RatioAsked/accuracy.Coverage, b.Unit(), 2)))
+		}
 	}
 	if m.Centre && m.Fiducial == 0 {
 		out = append(out, "Errors are in percent of the sum of both halves of the scale. That rule is from memory: the mark on the dial comes first.")

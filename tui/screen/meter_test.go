@@ -207,7 +207,8 @@ func TestMeterEntries(t *testing.T) {
 		{"20 2000 A", "would be refused: the reference's 2.00 kA is more than a hundred times"},
 		{"150 2", "would be refused: the scale ends at 100 divisions"},
 		{"30 2.01", "odd: the pointer shows 30 div where 20.1 div was expected"},
-		{"-1 2.5", "exchanged"},
+		{"-1 2.5", "the meter's leads are exchanged"},
+		{"2.01 20", "odd: pointer and reference look exchanged: it is the pointer that stands at 20 div"},
 	} {
 		p.keys("ctrl+u", c.text)
 		p.sees(c.sees)

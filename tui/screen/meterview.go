@@ -223,6 +223,9 @@ func (w *meterWork) oddLines(bw int) []string {
 	if typed { // one odd reading is told as such
 		found = slices.DeleteFunc(found, func(f procedure.Finding) bool { return f.Probability <= 0.5 || f.ID == panel.PointOdd })
 	}
+	if p, ok := w.meant.body.(metercheck.Point); typed && ok && w.bench.Exchanged(p) {
+		found = nil
+	}
 	if c.Odd != "" && len(found) == 0 {
 		lines = append(lines, draw.Styled(draw.Wrap(t.Signs.Say("odd: "+c.Odd), bw), t.Odd)...)
 	}
