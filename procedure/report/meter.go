@@ -130,11 +130,7 @@ func (w *meterWriter) instruments() {
 	}
 	b, m := w.bench, w.bench.Meter()
 	exact := quantity.Style(0).Exact
-	scale := fmt.Sprintf("%s, 0 to %s on %s div", b.MeterKind, exact(b.Range(), b.Unit()), number(b.Divisions))
-	if b.Centre() {
-		scale = fmt.Sprintf("%s, %s to each side on %s div", b.MeterKind, exact(b.Range(), b.Unit()), number(b.Divisions))
-	}
-	facts := document.Facts{{Term: "Meter under test", Text: document.Plain(scale)}}
+	facts := document.Facts{{Term: "Meter under test", Text: document.Plain(scaleOf(b))}}
 	if b.Class > 0 {
 		facts = append(facts, document.Fact{Term: "Class", Text: document.Plain(fmt.Sprintf("%s: errors up to %s, %s %% of the fiducial value, anywhere on the scale", number(b.Class), quantity.Format(m.Limit(), b.Unit(), 3), number(b.Class)))})
 	}
@@ -154,6 +150,15 @@ func (w *meterWriter) instruments() {
 	}
 }
 
+// scaleOf says which meter it is by its scale.
+func scaleOf(b metercheck.Bench) string {
+	upTo := quantity.Style(0).Exact(b.Range(), b.Unit())
+	if b.Centre() {
+		return fmt.Sprintf("%s, %s to each side on %s div", b.MeterKind, upTo, number(b.Divisions))
+	}
+	return fmt.Sprintf("%s, 0 to %s on %s div", b.MeterKind, upTo, number(b.Divisions))
+}
+
 // labelled is a name behind a comma, nothing where there is none.
 func labelled(name string) []document.Span {
 	if name == "" {
@@ -168,7 +173,7 @@ func (w *meterWriter) method() {
 	if w.stated && !w.bench.InAmperes() {
 		how = "side by side, so that the same voltage stands across both"
 	}
-	w.say("Meter and reference are joined %s. With the zero set, the source is turned up slowly until the pointer covers a mark, without passing it, and the reference is read; so up the scale, and down again. At one mark the case is tapped and both are read once more; that mark is taken twice more at the end. The error of a point is", how)
+	w.say("Meter and reference are joined %s. With the zero set, the source is turned up slowly until the pointer covers a mark, without passing it, and the reference is read; so up the scale, and down again. At one mark the case is tapped and both are read once more; that mark is taken twice more at the end. The intrinsic error of a point is", how)
 	w.add(document.Formula{Lines: []string{"e = 100 (X_ind − X_ref) / X_fid"}})
 	w.say("in percent of the fiducial value. Its expanded uncertainty *U* (coverage factor 2, for 95 %%) is that of the reference and of the reading together. By **simple acceptance** the meter conforms if every error lies within the class; **with a guard band** only if it lies within by at least *U*, and it cannot be decided where the limit lies within *U* of the error (JCGM 106, ILAC-G8).")
 }
@@ -314,9 +319,8 @@ func drawErrors(c vg.Canvas, points []metercheck.ResultPoint, mean plotter.XYs, 
 	marks(tapped, draw.CrossGlyph{}, mark, 3)
 	room := max(0.04*(high-low), 0.5)
 	p.X.Min, p.X.Max = low-room, high+room
-	if span := p.Y.Max - p.Y.Min; span < 1e-9 {
-		p.Y.Min, p.Y.Max = p.Y.Min-1, p.Y.Max+1
-	}
+	over := max(0.08*(p.Y.Max-p.Y.Min), 0.05) // so that the limits stand clear of the frame
+	p.Y.Min, p.Y.Max = p.Y.Min-over, p.Y.Max+over
 	p.Y.Tick.Marker = plot.TickerFunc(func(low, high float64) []plot.Tick {
 		ticks := plot.DefaultTicks{}.Ticks(low, high)
 		for i, t := range ticks {
@@ -361,7 +365,7 @@ func (w *meterWriter) result() {
 		row("Class "+number(w.bench.Class)+", with a guard band", document.Plain(r.Guarded.Words()))
 	}
 	if r.Conformance != nil {
-		row("Probability that the greatest error conforms", value(*r.Conformance, fmt.Sprintf("%.3f", *r.Conformance)))
+		row("Probability that the greatest error conforms", value(*r.Conformance, probable(*r.Conformance)))
 	}
 	if r.Deserved != nil {
 		row("Class that the meter would deserve", value(*r.Deserved, number(*r.Deserved)))
@@ -372,6 +376,18 @@ func (w *meterWriter) result() {
 	if r.Ratio != nil && *r.Ratio < accuracy.RatioLeast {
 		w.aside("The reference is less than 3 times better than the class: only the three-way verdict is given.")
 	}
+}
+
+// probable writes a probability to three decimals, of which none is a
+// certainty.
+func probable(p float64) string {
+	switch {
+	case p < 0.0005:
+		return "below 0.001"
+	case p >= 0.9995:
+		return "above 0.999"
+	}
+	return fmt.Sprintf("%.3f", p)
 }
 
 func (w *meterWriter) corrections() {
@@ -451,7 +467,7 @@ func (w *meterWriter) audit() {
 func (w *meterWriter) entry(b procedure.Body) []document.Span {
 	switch b := b.(type) {
 	case metercheck.Bench:
-		return document.Plain(fmt.Sprintf("instruments: %s, 0 to %s on %s div", b.MeterKind, quantity.Style(0).Exact(b.Range(), b.Unit()), number(b.Divisions)))
+		return document.Plain("instruments: " + scaleOf(b))
 	case metercheck.Point:
 		unit := quantity.Ampere
 		if b.ReferenceV != nil {

@@ -291,3 +291,23 @@ func TestMeterHostile(t *testing.T) {
 		})
 	}
 }
+
+// TestProbable: no probability is written as a certainty.
+func TestProbable(t *testing.T) {
+	for p, want := range map[float64]string{0: "below 0.001", 0.0004: "below 0.001", 0.0005: "0.001", 0.5: "0.500", 0.9994: "0.999", 0.9995: "above 0.999", 1: "above 0.999"} {
+		if got := probable(p); got != want {
+			t.Errorf("%g is written %q, want %q", p, got, want)
+		}
+	}
+}
+
+// TestMeterScaleNamed: in the instruments and the audit trail alike, a zero in
+// the middle of the scale is said.
+func TestMeterScaleNamed(t *testing.T) {
+	p := readMeter(t, meterRecords(t)["volts"])
+	for _, section := range []string{"Instruments", "Audit trail"} {
+		if text := p.section(section); !strings.Contains(text, "to each side on") {
+			t.Errorf("%s: %s", section, text)
+		}
+	}
+}
