@@ -249,16 +249,22 @@ func (w *meterWriter) curve() {
 	if w.bench.Class > 0 {
 		said += fmt.Sprintf(" The class allows %s %% to either side.", number(w.bench.Class))
 	}
-	points, class := r.Points, w.bench.Class
-	var mean plotter.XYs
-	for _, k := range r.Corrections {
-		mean = append(mean, plotter.XY{X: k.Div, Y: -100 * k.Value / w.bench.Meter().FiducialValue()})
-	}
+	points, class, mean := r.Points, w.bench.Class, meanErrors(r)
 	w.add(document.Figure{
 		Width: figureWidth, Height: graphHeight, Alt: "Error curve", Text: said,
 		Caption: document.Plain("Error curve: filled points rising, rings falling, crosses tapped; bars are the expanded uncertainty, broken lines the limits of the class. The line joins the means that the corrections undo."),
 		Draw:    func(c vg.Canvas) { drawErrors(c, points, mean, class) },
 	})
+}
+
+// meanErrors are the errors that the corrections undo, in percent of the
+// fiducial value.
+func meanErrors(r *metercheck.Result) plotter.XYs {
+	var out plotter.XYs
+	for _, k := range r.Corrections {
+		out = append(out, plotter.XY{X: k.Div, Y: -100 * k.Value / r.Fiducial})
+	}
+	return out
 }
 
 // upright is points with their uncertainty in the error.

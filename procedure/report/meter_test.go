@@ -304,10 +304,29 @@ func TestProbable(t *testing.T) {
 // TestMeterScaleNamed: in the instruments and the audit trail alike, a zero in
 // the middle of the scale is said.
 func TestMeterScaleNamed(t *testing.T) {
-	p := readMeter(t, meterRecords(t)["volts"])
+	p := readMeter(t, meterRecord(t, strings.Replace(meterLine, `"divisions":100`, `"zero":"centre","divisions":100`, 1)))
 	for _, section := range []string{"Instruments", "Audit trail"} {
-		if text := p.section(section); !strings.Contains(text, "to each side on") {
+		if text := p.section(section); !strings.Contains(text, "10 A to each side on 100 div") {
 			t.Errorf("%s: %s", section, text)
 		}
+	}
+}
+
+// TestMeterCut: what was cut off a record is said.
+func TestMeterCut(t *testing.T) {
+	in := meterRecord(t, meterLine)
+	in.Cut = "the record was cut off in its last line"
+	if text := textOf(readMeter(t, in).root); !strings.Contains(text, "The record was cut off in its last line.") {
+		t.Errorf("the report does not say it: %.300q", text)
+	}
+}
+
+// TestMeanErrors: the line of the figure goes through the errors that the
+// corrections undo. By hand, 20 div are 2 A where 2.01 A flow: −0.1 % of 10 A.
+func TestMeanErrors(t *testing.T) {
+	in := meterRecord(t, meterLine, `{"event":"wired"}`, `{"event":"zero","div":0}`, `{"event":"point","direction":"rising","reading_div":20,"reference_A":2.01}`)
+	got := meanErrors(metercheck.Advise(in.State).Result)
+	if len(got) != 2 || got[1].X != 20 || math.Abs(got[1].Y+0.1) > 1e-9 {
+		t.Errorf("the line goes through %v, want (0, 0) and (20, -0.1)", got)
 	}
 }
