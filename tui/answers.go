@@ -3,9 +3,11 @@ package tui
 import (
 	"bytes"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
+	"time"
 )
 
 // The question for the background's colour (OSC 11 of xterm's control
@@ -21,10 +23,13 @@ const longestAnswer = 64
 
 // answers is the terminal's input with the answer to the question for its
 // background taken out of it, whenever that comes: nobody waits for it, and
-// it never lands in what is being typed.
+// it never lands in what is being typed. Pastes are bounded.
 type answers struct {
 	*os.File
 	told func(dark bool)
+
+	pastes pastes
+	tail   []byte // what was read last and is the beginning only of a key
 
 	mu     sync.Mutex
 	asked  bool
@@ -50,18 +55,28 @@ func (a *answers) ask() {
 
 // Read reads what was typed.
 func (a *answers) Read(p []byte) (int, error) {
-	// What was held back and is no answer is handed on later: room for it.
-	room := len(answerBegins) + 1
-	if len(p) <= room {
+	// Room for what was held back and is handed on later: of what is no answer,
+	// of the marks of a paste, of a key. With room in p Bubble Tea does not wait
+	// for more before it looks at what there is.
+	room := len(answerBegins) + 1 + len(pasteBegins) + 2*len(pasteEnds) + len(a.tail)
+	if len(p) <= 2*room {
 		return a.File.Read(p)
 	}
 	n, err := a.File.Read(p[:len(p)-room])
+	full := n == len(p)-room
+	b := p[:n]
 	a.mu.Lock()
-	defer a.mu.Unlock()
-	if !a.asked {
-		return n, err
+	if a.asked {
+		b = a.strip(b)
 	}
-	return copy(p, a.strip(p[:n])), err
+	a.mu.Unlock()
+	b = append(a.tail, a.pastes.take(b, full, time.Now())...)
+	a.tail = nil
+	if full { // there is more
+		cut := len(b) - broken(b)
+		b, a.tail = b[:cut], slices.Clone(b[cut:])
+	}
+	return copy(p, b), err
 }
 
 // strip returns b without an answer.

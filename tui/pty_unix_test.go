@@ -204,6 +204,26 @@ func (x *terminal) left() int {
 	return x.cmd.ProcessState.ExitCode()
 }
 
+// mostResident is what the program may hold of memory at any moment of a
+// practical, in kilobytes: what the oldest of a laboratory's computers spare.
+const mostResident = 30_000
+
+// resident returns the most memory that the program has held so far, in
+// kilobytes: VmHWM of proc(5), 0 where the system has no such file.
+func (x *terminal) resident() (kB int) {
+	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", x.cmd.Process.Pid))
+	if err != nil {
+		return 0
+	}
+	for line := range strings.Lines(string(status)) {
+		if n, _ := fmt.Sscanf(line, "VmHWM: %d kB", &kB); n == 1 {
+			return kB
+		}
+	}
+	x.t.Fatalf("no VmHWM in %s", status)
+	return 0
+}
+
 // sent is every byte that the program has sent.
 func (x *terminal) sent() string {
 	x.mu.Lock()
@@ -355,6 +375,19 @@ func TestWholePracticalTyped(t *testing.T) {
 	y.obey(file, "copy to folder")
 	y.send(stick + enter)
 	y.await(`copied to`)
+
+	// Every page beside it, and what all that took of memory.
+	for _, page := range []struct{ key, shows string }{{"\x07", `points`}, {"\x02", `u of G`}, {"\x19", `leaf 1`}} { // graphs, behind the result, why
+		y.send(page.key)
+		y.await(page.shows)
+		y.send(escape)
+		y.await(`copied to|copy to folder`)
+	}
+	if kB := y.resident(); kB > mostResident {
+		t.Errorf("the practical took %d kB of memory, %d at the most are wanted", kB, mostResident)
+	} else {
+		t.Logf("at most %d kB of memory were held", kB)
+	}
 	y.send(ctrlC)
 	if status := y.left(); status != 0 {
 		t.Errorf("exit status %d after leaving", status)
@@ -525,7 +558,8 @@ func TestStuckTerminalEnds(t *testing.T) {
 		t.Run(signal.String(), func(t *testing.T) {
 			t.Parallel() // a terminal is mostly waited for
 			data := t.TempDir()
-			cmd := exec.Command(build(t), "practise", "--record", filepath.Join(data, "r.jsonl"))
+			path := filepath.Join(data, "r.jsonl")
+			cmd := exec.Command(build(t), "practise", "--record", path)
 			cmd.Env = []string{"HOME=" + data, "XDG_DATA_HOME=" + data, "TERM=xterm-256color", "LANG=C.UTF-8"}
 			var said bytes.Buffer
 			file, err := pty.StartWithSize(cmd, &pty.Winsize{Cols: 120, Rows: 40})
@@ -545,15 +579,73 @@ func TestStuckTerminalEnds(t *testing.T) {
 			for range 20 { // far more than a terminal holds unread
 				file.WriteString("\x0c")
 			}
-			time.Sleep(100 * time.Millisecond) // until the first of them is under way
+			// What is done meanwhile is written down, in a window of any size.
+			file.WriteString(ticks + enter)
+			for deadline := time.Now().Add(patience); ; time.Sleep(10 * time.Millisecond) {
+				pty.Setsize(file, &pty.Winsize{Cols: uint16(60 + time.Now().UnixMilli()%60), Rows: 30})
+				if log, err := record.Read(path); err == nil && log.State.Wired() {
+					break
+				}
+				if time.Now().After(deadline) {
+					t.Fatal("the program stands still")
+				}
+			}
 			cmd.Process.Signal(signal)
 			ended := make(chan error, 1)
 			go func() { ended <- cmd.Wait() }()
 			select {
-			case <-ended:
+			case err := <-ended:
+				if err != nil {
+					t.Errorf("after %v: %v", signal, err)
+				}
 			case <-time.After(patience):
-				t.Errorf("%v does not end the program", signal)
+				t.Fatalf("%v does not end the program", signal)
 			}
+			s, err := record.Resume(path, time.Now, func() string { return "id" })
+			if err != nil {
+				t.Fatalf("the record does not open again: %v", err)
+			}
+			if s.State().Seq() != 2 || s.Recovered() != "" {
+				t.Errorf("the record has %d events, want 2; %s", s.State().Seq(), s.Recovered())
+			}
+			if err := s.Close(); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+}
+
+// A long text that is pasted by mistake, marked or not, is said to be too much;
+// nothing that was typed before is lost, and the next key is answered.
+func TestLongPaste(t *testing.T) {
+	halve := build(t)
+	text := strings.Repeat("the needle rests at 24 divisions\r", 25000) // 825 KB
+	for _, tt := range []struct{ name, paste string }{
+		{"marked", "\x1b[200~" + text + "\x1b[201~"},
+		{"not marked", text},
+		{"not marked, one word", strings.Repeat("µ", 400000)},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			t.Parallel() // a terminal is mostly waited for
+			data := t.TempDir()
+			file := filepath.Join(data, "r.jsonl")
+			x := open(t, data, halve, "practise", "--record", file)
+			x.await(`Space ticks`)
+			x.send(ticks + enter)
+			x.await(`zero reading  ▏`)
+			x.send("0.5")
+			x.await(`rests at 0\.5 div`)
+			x.send(tt.paste)
+			x.await(`! not taken: more than 400 characters were pasted; what was typed before stays`)
+			x.await(`write │ zero reading  0\.5▏`)
+			time.Sleep(time.Second) // a breath
+			x.send(ctrlU + "0.25")
+			x.await(`rests at 0\.25 div`)
+			if _, c := look(t, file); c.Seq != 2 {
+				t.Errorf("the paste wrote something down: %d events, want 2", c.Seq)
+			}
+			x.send(ctrlC + ctrlC)
+			x.left()
 		})
 	}
 }

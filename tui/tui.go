@@ -130,19 +130,23 @@ func (o Options) question(profile termenv.Profile, to *writer, told func(dark bo
 	if o.In == nil {
 		in, isFile = os.Stdin, true
 	}
-	if o.In != nil && o.In != io.Reader(os.Stdin) {
-		input = o.In
-	}
-	kind := os.Getenv("TERM")
 	switch {
-	case o.Theme != theme.Auto, profile == termenv.Ascii, !isFile,
-		// Naming an input would lose resizes on Windows.
-		runtime.GOOS == "windows",
-		// These pass the question on, or swallow it, as they are set up.
-		strings.HasPrefix(kind, "screen"), strings.HasPrefix(kind, "tmux"), strings.HasPrefix(kind, "dumb"), kind == "":
+	case !isFile:
+		return o.In, nil
+	case runtime.GOOS == "windows": // naming an input would lose resizes
+		if in != os.Stdin {
+			input = in
+		}
 		return input, nil
 	}
 	a := &answers{File: in, told: func(dark bool) { go told(dark) }} // the reader does not wait for the screens
+	kind := os.Getenv("TERM")
+	switch {
+	case o.Theme != theme.Auto, profile == termenv.Ascii,
+		// These pass the question on, or swallow it, as they are set up.
+		strings.HasPrefix(kind, "screen"), strings.HasPrefix(kind, "tmux"), strings.HasPrefix(kind, "dumb"), kind == "":
+		return a, nil
+	}
 	return a, func() {
 		a.ask()
 		to.control([]byte(askBackground))

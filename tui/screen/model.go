@@ -103,8 +103,9 @@ type Model struct {
 	// warned is set when leaving would lose what is typed; the next Ctrl+C
 	// leaves all the same.
 	warned bool
-	mouse  bool // it is on
-	fresh  bool // the whole screen is to be drawn again
+	said   string // of a paste that was passed over, until the next key
+	mouse  bool   // it is on
+	fresh  bool   // the whole screen is to be drawn again
 	crash  *Crash
 	ask    func()
 	paint  func(dark bool) theme.Theme
@@ -262,13 +263,14 @@ func (m *Model) pass(msg tea.Msg) tea.Cmd {
 	return cmd
 }
 
-// maxPaste is how much of a paste is looked at, in runes: more than any field
-// takes, with room for what is cleaned away.
-const maxPaste = 10 * maxEntry
-
-// pressed takes the keys that mean the same on every page.
+// pressed takes the keys that mean the same on every page. A paste that no
+// field could take is passed over whole.
 func (m *Model) pressed(k tea.KeyMsg) tea.Cmd {
-	k.Runes = k.Runes[:min(len(k.Runes), maxPaste)]
+	m.said = ""
+	if len(k.Runes) > maxEntry {
+		m.said = fmt.Sprintf("not taken: more than %d characters were pasted; what was typed before stays", maxEntry)
+		return nil
+	}
 	switch {
 	case key.Matches(k, m.keys.leave):
 		if m.page.unsaid() != "" && !m.warned {
@@ -358,6 +360,9 @@ func (m *Model) rule() string {
 }
 
 func (m *Model) footLine() string {
+	if m.said != "" {
+		return m.theme.Odd.Render(m.theme.Signs.Say(" ! " + m.said))
+	}
 	if m.warned {
 		text := fmt.Sprintf(" %q is not written down. Ctrl+C again leaves without it; all else is safe.", procedure.CleanText(m.page.unsaid(), 30))
 		return m.theme.Odd.Render(m.theme.Signs.Say(text))

@@ -249,6 +249,14 @@ func TestPaste(t *testing.T) {
 		t.Errorf("a paste wrote something down: seq %d, want %d", got, seq)
 	}
 
+	// One that no field takes is left out, and what was typed before stays.
+	p.send(tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune(strings.Repeat("24 ", 200)), Paste: true})
+	p.sees("! not taken: more than 400 characters were pasted; what was typed before stays")
+	if got := p.m.page.(*work).field.text(); got != "7" {
+		t.Errorf("after a paste that is too long the entry is %q, want 7", got)
+	}
+	p.keys("backspace").seesNot("not taken")
+
 	o := options(onBench(t), nil, "")
 	p = sit(t, o, 80, 24).obey(procedure.KindReadFirst)
 	w := p.m.page.(*work)
