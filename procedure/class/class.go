@@ -264,7 +264,7 @@ func (c *Class) group() {
 		h := &heaps[best]
 		h.g, h.k = (h.g*h.wg+g/vg)/(h.wg+1/vg), (h.k*h.wk+k/vk)/(h.wk+1/vk)
 		h.wg, h.wk = h.wg+1/vg, h.wk+1/vk
-		join(s, fmt.Sprint("u", best), fmt.Sprintf("without label, %d", best+1), false)
+		join(s, fmt.Sprint("u", best), fmt.Sprintf("unlabelled %d", best+1), false)
 	}
 }
 

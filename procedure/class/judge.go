@@ -253,7 +253,7 @@ func (c *Class) Outlying(in *Instrument) string {
 			rules += "g"
 		}
 		if rules != "" {
-			out = append(out, fmt.Sprintf("%d %s", s.pair, rules))
+			out = append(out, fmt.Sprintf("%d\u00a0%s", s.pair, rules))
 		}
 	}
 	if len(out) == 0 {

@@ -227,6 +227,13 @@ func examineAll(ctx context.Context, dir string, c *Class, workers int, tell fun
 		}
 	}
 	if everyone {
+		for _, s := range c.Records { // what is the same says the same
+			if of := s.copyOf; of != nil && s.hash == of.hash {
+				file, path := s.File, s.path
+				*s = *of
+				s.File, s.path = file, path
+			}
+		}
 		return Gather(c.Records, c.Unreadable)
 	}
 	c.judge()

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.org/halve/physics/estimate"
+	"example.org/halve/procedure"
 )
 
 // What the counsel assumes where the bench does not say (procedure's evidence;
@@ -11,7 +12,6 @@ import (
 const (
 	emfDoubt       = 0.05 // relative standard uncertainty of a stated EMF
 	voltmeterDoubt = 0.01 // of a measured one
-	anotherSource  = 0.2  // between two measured ones, from which the source may be another
 	sourceOhm      = 1.0  // internal resistance of a cell
 	repeatability  = 0.15 // of a reading, in steps of the resolution
 	unreadZero     = 1.0  // div: limit of a zero that was never read
@@ -110,7 +110,7 @@ func (q *quick) weighSource() bool {
 		in.USourceResistance = *src.UResistance
 	}
 	n, loaded := 0.0, false
-	var sum, doubt, low, high, later float64
+	var sum, doubt, low, high, later, uLater float64
 	for i := len(q.marks) - 1; i > 0; i-- {
 		m := &q.marks[i]
 		if m.kind != kindSource || m.struck != 0 {
@@ -122,16 +122,16 @@ func (q *quick) weighSource() bool {
 		if m.loose != loaded {
 			continue
 		}
-		if n > 0 && math.Abs(later/m.v-1) > anotherSource {
-			return false
-		}
-		later = m.v
 		u := m.u
 		if u < 0 {
 			u = voltmeterDoubt * m.v
 		} else {
 			s.Has |= HasDoubt
 		}
+		if n > 0 && !procedure.SameEMF(later, uLater, m.v, u) {
+			return false
+		}
+		later, uLater = m.v, u
 		n, sum, doubt, low, high = n+1, sum+m.v, doubt+u, min(low, m.v), max(high, m.v)
 	}
 	if n > 0 {

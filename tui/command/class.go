@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"os/signal"
 	"strings"
@@ -11,14 +12,15 @@ import (
 	"text/tabwriter"
 	"time"
 
-	"github.com/charmbracelet/x/ansi"
 	"github.com/charmbracelet/x/term"
 
+	"example.org/halve/physics/pooling"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/class"
 	"example.org/halve/procedure/report"
 	"example.org/halve/procedure/report/document"
+	"example.org/halve/tui/draw"
 )
 
 // Class takes the records of a folder together.
@@ -172,7 +174,7 @@ func (t *text) class(c *class.Class) {
 	if copies > 0 {
 		head += fmt.Sprintf(", %d copies of others", copies)
 	}
-	t.line("%s. To send back: %d. Files that are no record: %d.", head, back, len(c.Unreadable))
+	t.wrapped("", "%s. To send back: %d. Files that are no record: %d.", head, back, len(c.Unreadable))
 	if len(c.Records) == 0 {
 		t.strays(c)
 		return
@@ -219,11 +221,11 @@ func counted(n int, of string) string {
 // further in.
 func (t *text) wrapped(margin, format string, a ...any) {
 	words := procedure.CleanText(fmt.Sprintf(format, a...), 4000)
-	for i, l := range strings.Split(ansi.Wrap(words, cardWidth-len(margin)-2, ""), "\n") {
+	for i, l := range draw.Wrap(words, cardWidth-len(margin)-2) {
 		if i > 0 {
 			l = "  " + l
 		}
-		t.line("%s%s", margin, strings.TrimRight(l, " "))
+		t.line("%s%s", margin, l)
 	}
 }
 
@@ -240,41 +242,81 @@ func (t *text) columns(rows [][]string) {
 	}
 }
 
+// room is what is left for one column of a table on a card's width.
+func room(rows [][]string, column int) int {
+	widest := map[int]int{}
+	for _, r := range rows {
+		for i, cell := range r {
+			widest[i] = max(widest[i], draw.Width(cell))
+		}
+	}
+	left := cardWidth
+	for i, w := range widest {
+		if i != column {
+			left -= w + 2
+		}
+	}
+	return left
+}
+
+// decade is the power of ten in which k is told, with its unit: that of the
+// middle of the records.
+func decade(c *class.Class) (scale float64, name string) {
+	var ks []float64
+	for _, s := range c.Records {
+		if s.UK > 0 && s.K > 0 {
+			ks = append(ks, s.K)
+		}
+	}
+	scale = 1
+	if k := pooling.Median(ks); k > 0 {
+		scale = math.Pow(10, math.Floor(math.Log10(k)))
+	}
+	return scale, strings.TrimPrefix(quantity.Powers.Format(scale, quantity.AmperePerDivision, 1), "1 × ")
+}
+
 func (t *text) records(c *class.Class) {
-	rows := [][]string{{"pair", "record", "instrument", "rows", "G", "k", "E_n", ""}}
+	scale, unit := decade(c)
+	const name = 1 // the column that gives way
+	rows := [][]string{{"pair", "record", "instrument", "rows", "G, Ω", "k, " + unit, "E_n", ""}}
 	for i, s := range c.Records {
 		if i == mostRecords {
 			break
 		}
-		instrument := "-"
-		if in := c.InstrumentOf(s); in != nil {
-			instrument = ansi.Truncate(in.Label, 12, "…")
-		}
-		state := string(s.Shown())
-		if s.Shown() == class.Finished {
-			state = ""
-		}
+		pair, instrument, state := fmt.Sprint(s.Pair()), "-", ""
 		if s.SendBack() {
-			state = strings.TrimPrefix(state+", back", ", ")
+			pair += " !"
 		}
-		rows = append(rows, []string{fmt.Sprint(s.Pair()), ansi.Truncate(lastOf(c.Name(s)), 16, "…"), instrument, fmt.Sprint(s.Rows),
-			value(s.G, s.UG, quantity.Ohm), value(s.K, s.UK, quantity.AmperePerDivision), figureOf(s.NormalisedError(), "%+.2f"), state})
+		if in := c.InstrumentOf(s); in != nil {
+			instrument = draw.Cut(in.Label, 10, "…")
+		}
+		if s.Shown() != class.Finished {
+			state = string(s.Shown())
+		}
+		rows = append(rows, []string{pair, lastOf(c.Name(s)), instrument, fmt.Sprint(s.Rows),
+			among(s.G, s.UG, 1), among(s.K, s.UK, scale), figureOf(s.NormalisedError(), "%+.2f"), state})
+	}
+	left := max(4, room(rows, name))
+	for _, r := range rows {
+		r[name] = draw.Cut(r[name], left, "…")
 	}
 	t.columns(rows)
 	if n := len(c.Records) - mostRecords; n > 0 {
 		t.line("and %d more: --json or --to csv has all", n)
 	}
+	t.wrapped("", "! is to be sent back. ± is one standard uncertainty. E_n, the normalised error, compares with the others at the instrument: from -1 to 1 they agree.")
 }
 
 // lastOf is a file's name without its folder.
 func lastOf(name string) string { return name[strings.LastIndexByte(name, '/')+1:] }
 
-// value is a value with its standard uncertainty, a dash where it is not known.
-func value(v, u float64, unit quantity.Unit) string {
+// among is a value with its standard uncertainty as it stands in a column that
+// has the unit at its head; a dash where it is not known.
+func among(v, u, scale float64) string {
 	if !(u > 0) {
 		return "-"
 	}
-	return quantity.Style(0).Measured(quantity.Measured{Value: v, U: u, Unit: unit})
+	return quantity.Style(0).Measured(quantity.Measured{Value: v / scale, U: u / scale, Unit: quantity.Number})
 }
 
 func figureOf(v float64, format string) string {
@@ -285,23 +327,39 @@ func figureOf(v float64, format string) string {
 }
 
 func (t *text) pooled(c *class.Class) {
-	rows := [][]string{{"instrument", "pairs", "G", "k", "between", "Birge", "outlying"}}
+	scale, unit := decade(c)
+	head := []string{"instrument", "pairs", "G, Ω", "k, " + unit, "between", "Birge", "outlying"}
+	last := len(head) - 1
+	rows := [][]string{head}
 	for i := range c.Instruments {
 		if i == mostListed {
-			rows = append(rows, []string{fmt.Sprintf("and %d more", len(c.Instruments)-mostListed)})
 			break
 		}
 		in := &c.Instruments[i]
 		between, birge := "-", "-"
 		if in.Pairs > 1 {
-			between = quantity.Format(in.G.Between, quantity.Ohm, 2)
+			between = quantity.Format(in.G.Between, quantity.Number, 2)
 			birge = fmt.Sprintf("%.1f %.1f", in.G.Birge, in.K.Birge)
 		}
-		rows = append(rows, []string{ansi.Truncate(in.Label, 20, "…"), fmt.Sprint(in.Pairs),
-			value(in.G.Value.X, in.G.Value.U, quantity.Ohm), value(in.K.Value.X, in.K.Value.U, quantity.AmperePerDivision), between, birge, c.Outlying(in)})
+		rows = append(rows, []string{draw.Cut(in.Label, 15, "…"), fmt.Sprint(in.Pairs),
+			among(in.G.Value.X, in.G.Value.U, 1), among(in.K.Value.X, in.K.Value.U, scale), between, birge, c.Outlying(in)})
 	}
-	t.columns(rows)
-	t.line("G and k: random-effects mean of the pairs that agree. Between: what lies between pairs in\nG. Birge: the ratio for G and k. Outlying: f by forward search, g by Grubbs' test at 5 %%.")
+	left := max(8, room(rows, last))
+	var lines [][]string
+	for _, r := range rows {
+		for i, part := range draw.Wrap(r[last], left) {
+			if i > 0 {
+				r = make([]string, len(head))
+			}
+			r[last] = part
+			lines = append(lines, r)
+		}
+	}
+	t.columns(lines)
+	if n := len(c.Instruments) - mostListed; n > 0 {
+		t.line("and %d more: --json has all", n)
+	}
+	t.wrapped("", "G and k: random-effects mean of the pairs that agree. Between: what lies between pairs in G, Ω. Birge: the ratio for G and for k. Outlying: f by forward search, g by Grubbs' test at 5 %%.")
 }
 
 func (t *text) cells(c *class.Class) {
@@ -339,7 +397,7 @@ func (t *text) counts(title string, of []class.Count, examined int) {
 // presence is the list of what stands in each record.
 func (t *text) presence(c *class.Class) {
 	t.line("")
-	t.line("What stands in each record (+ present, - absent, . not asked for); no mark is meant")
+	t.wrapped("", "What stands in each record (+ there, - not, . not asked for); it is no mark")
 	for n, i := range class.Items() {
 		t.line("  %c %s", 'a'+n, i.Name)
 	}
