@@ -143,11 +143,11 @@ func (p planner) standing() *safety.Clearance {
 	return &j
 }
 
-// backToK1 makes the clearance that of K1 again where a row with a shunted
-// reading goes back to its first deflection, where it is not clear.
+// backToK1 makes the clearance that of K1 again where a row with a shunt goes
+// back to its first deflection, where K1 is not clear.
 func (p planner) backToK1() {
 	b := p.s.branch()
-	if p.c.Next == nil || p.c.Next.Event != KindReadFirst || b == nil || !p.s.anyOn(seqs(b.readings)) {
+	if p.c.Next == nil || p.c.Next.Event != KindReadFirst || b == nil {
 		return
 	}
 	j := safety.Judge(p.closing(p.s.current().setting))

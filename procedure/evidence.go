@@ -4,6 +4,7 @@ import (
 	"iter"
 	"math"
 	"slices"
+	"time"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -25,18 +26,19 @@ const (
 	repeatability         = 0.15 // of a reading, in steps of the resolution (interface contract)
 	unreadZero            = 1.0  // div: how far the rest position may be off when it was never read
 	denied                = 4    // chi-squared by which another account of the readings is the better one: two standard deviations
-	anotherSource         = 0.2  // relative difference of two measured EMFs that no cell in use comes to within an hour
+	runsDown              = 0.2  // share of its EMF that a cell loses within an hour at the most
+	mostCells             = 4.0  // times the EMF from which a source told anew is likelier a slip put right than another source
 )
 
 // evidence is what the readings in force say. It is worked out once for a
 // state and never changed.
 type evidence struct {
-	emf, uEMF     float64 // V
-	emfHigh       float64 // V, for worst cases
-	sources       []sourceFrom
-	changed       bool    // the readings say that the source was changed from one of sources to the next
-	r, uR         float64 // internal resistance, ohm
-	step          float64 // resolution, div
+	emf, uEMF     float64      // V
+	emfHigh       float64      // V, for worst cases
+	measured      []sourceFrom // the source as it was measured, in order, always open or always on load
+	source        account      // what became of the source, as the readings best bear out
+	r, uR         float64      // internal resistance, ohm
+	step          float64      // resolution, div
 	zeros         []zeroAt
 	uZero         float64
 	loop          safety.Loop
@@ -63,11 +65,27 @@ type evidence struct {
 	result    *Result
 }
 
-// sourceFrom is the source as it was measured from an event on.
+// sourceFrom is the source as it was measured by an event.
 type sourceFrom struct {
 	seq    int
+	at     time.Time
 	emf, u float64 // V
 }
+
+// account is what became of the source, by its measurements.
+type account struct {
+	how     became
+	sources []sourceFrom // one at least
+}
+
+// became is how the source came from one measured EMF to the next.
+type became int
+
+const (
+	steady    became = iota // it did not: their mean
+	exchanged               // another one was put in when it was measured
+	drifted                 // it changed evenly in the time between
+)
 
 // evidence returns what the readings say, working it out if they changed.
 func (s *State) evidence() *evidence {
@@ -114,76 +132,167 @@ func (ev *evidence) weighSource(s *State) {
 	if src.UResistance != nil {
 		ev.uR = *src.UResistance
 	}
-	var measured []sourceFrom // the first one first
 	loaded := false
-	for i := len(s.sources) - 1; i >= 0; i-- {
-		m := s.sources[i]
+	for _, m := range slices.Backward(s.sources) {
 		if !s.on(m.seq) {
 			continue
 		}
-		if measured == nil {
+		if ev.measured == nil {
 			loaded = m.read.Loaded
 		}
-		if m.read.Loaded != loaded {
-			continue // the latest way of measuring counts
+		if m.read.Loaded == loaded { // the latest way of measuring counts
+			emf, u := m.volts()
+			ev.measured = append(ev.measured, sourceFrom{m.seq, m.at, emf, u})
 		}
-		u := defaultVoltmeterDoubt * m.read.EMF
-		if m.read.UEMF != nil {
-			u = *m.read.UEMF
-		}
-		measured = append(measured, sourceFrom{m.seq, m.read.EMF, u})
 	}
-	if measured == nil {
-		ev.emfHigh = ev.emf + 3*ev.uEMF
-		return
-	}
-	slices.Reverse(measured)
+	slices.Reverse(ev.measured)
 	if loaded {
 		ev.r, ev.uR = 0, 0
 	}
-	most := 0.0 // relative doubt
-	for from := 0; from < len(measured); {
-		to := from + 1
-		for to < len(measured) && math.Abs(measured[to].emf/measured[to-1].emf-1) <= anotherSource {
-			to++
+	ev.emfHigh = ev.emf + 3*ev.uEMF
+	for i, m := range ev.measured {
+		if high := m.emf + 3*m.u; i == 0 || high > ev.emfHigh {
+			ev.emfHigh = high
 		}
-		now := oneSource(measured[from:to])
-		ev.sources = append(ev.sources, now)
-		ev.emfHigh, most = max(ev.emfHigh, now.emf+3*now.u), max(most, now.u/now.emf)
-		from = to
 	}
-	ev.emf = ev.sources[len(ev.sources)-1].emf
-	ev.uEMF = most * ev.emf // the voltmeter is the same
-	for _, m := range measured {
-		ev.emfHigh = max(ev.emfHigh, m.emf)
-	}
+	ev.take(ev.accounts(sourceFrom{emf: ev.emf, u: ev.uEMF})[0])
 }
 
-// oneSource takes the measurements of one source together.
-func oneSource(ms []sourceFrom) sourceFrom {
+// volts is the EMF that was measured and its standard uncertainty, V.
+func (m sourceAt) volts() (emf, u float64) {
+	if m.read.UEMF != nil {
+		return m.read.EMF, *m.read.UEMF
+	}
+	return m.read.EMF, defaultVoltmeterDoubt * m.read.EMF
+}
+
+// SameEMF reports whether two measured EMFs, V, agree within three times the
+// standard uncertainty of their difference: of one source, or of two alike.
+func SameEMF(a, ua, b, ub float64) bool { return math.Abs(a-b) <= 3*math.Hypot(ua, ub) }
+
+// accounts lists what may have become of the source. The first is taken where
+// the readings do not tell; the stated EMF counts beside measured ones only
+// where they do.
+func (ev *evidence) accounts(stated sourceFrom) []account {
+	ms := ev.measured
+	if len(ms) == 0 {
+		return []account{{steady, []sourceFrom{stated}}}
+	}
+	least, most, falls := ms[0], ms[0], true
+	for i, m := range ms {
+		if m.emf < least.emf {
+			least = m
+		}
+		if m.emf > most.emf {
+			most = m
+		}
+		falls = falls && (i == 0 || m.emf <= ms[i-1].emf)
+	}
+	var out []account
+	last := ms[len(ms)-1:]
+	switch {
+	case least.emf == most.emf:
+		out = []account{{steady, ms}}
+	case SameEMF(least.emf, least.u, most.emf, most.u):
+		out = []account{{steady, ms}, {drifted, ms}, {exchanged, ms}}
+	case falls && least.emf >= (1-runsDown)*most.emf:
+		out = []account{{drifted, ms}, {exchanged, ms}, {steady, last}}
+	default:
+		out = []account{{exchanged, ms}, {drifted, ms}, {steady, last}} // the last: the others were slips
+	}
+	if !SameEMF(stated.emf, stated.u, ms[0].emf, ms[0].u) {
+		out = append(out, account{exchanged, slices.Concat([]sourceFrom{stated}, ms)})
+	}
+	return out
+}
+
+// take reckons with an account of the source: EMF and uncertainty are those of
+// the source that is in circuit now.
+func (ev *evidence) take(a account) {
+	ev.source = a
+	last := a.sources[len(a.sources)-1]
+	ev.emf, ev.uEMF = last.emf, last.u
+	if a.how != steady {
+		return
+	}
 	low, high, sum, doubt := math.Inf(1), 0.0, 0.0, 0.0
-	for _, m := range ms {
+	for _, m := range a.sources {
 		low, high, sum, doubt = min(low, m.emf), max(high, m.emf), sum+m.emf, doubt+m.u
 	}
-	n := float64(len(ms))
+	n := float64(len(a.sources))
 	// The voltmeter's error is common to its readings; a difference between
 	// them is the cell's own change.
-	return sourceFrom{ms[0].seq, sum / n, math.Hypot(doubt/n, (high-low)/math.Sqrt(12))}
+	ev.emf, ev.uEMF = sum/n, math.Hypot(doubt/n, (high-low)/math.Sqrt(12))
 }
 
 // driveOf is the EMF at a reading relative to that of the source which is in
-// circuit now: 1 unless the source was changed.
+// circuit now: 1 unless the source has changed.
 func (ev *evidence) driveOf(rd reading) float64 {
-	if !ev.changed {
+	if ev.source.how == steady {
 		return 1
 	}
-	at := 0 // what was read before any measurement was read with the source that was measured first
-	for i, src := range ev.sources {
+	sources, at := ev.source.sources, 0 // what was read before any measurement was read with the source that was measured first
+	for i, src := range sources {
 		if src.seq < rd.seq {
 			at = i
 		}
 	}
-	return ev.sources[at].emf / ev.emf
+	emf := sources[at].emf
+	if ev.source.how == drifted && at+1 < len(sources) && sources[at].seq < rd.seq {
+		next := sources[at+1]
+		if span := next.at.Sub(sources[at].at); span > 0 {
+			emf += (next.emf - emf) * min(1, max(0, float64(rd.at.Sub(sources[at].at))/float64(span)))
+		}
+	}
+	return emf / ev.emf
+}
+
+// told is the EMF as it was told before an event, V: measured, else as the
+// bench states it.
+type told struct {
+	seq    int // of the measurement, 0 of the bench
+	emf, u float64
+}
+
+func (s *State) told(before int) told {
+	for _, m := range slices.Backward(s.sources) {
+		if m.seq < before && s.on(m.seq) {
+			emf, u := m.volts()
+			return told{m.seq, emf, u}
+		}
+	}
+	src := s.bench.Source
+	if src.UEMF != nil {
+		return told{0, src.EMF, *src.UEMF}
+	}
+	return told{0, src.EMF, defaultEMFDoubt * src.EMF}
+}
+
+// rise is between what factors the EMF may have risen since a reading, at the
+// worst; high is infinite where the reading proves nothing of a needle driven
+// by the source that is there now. What was told then and now may be of two
+// sources, each off by three times its uncertainty. A bench stated anew is put
+// right, or has another source: the worse of the two counts.
+func (s *State) rise(rd reading) (low, high float64) {
+	then, now := s.told(rd.seq), s.told(math.MaxInt)
+	weak, strong := then.emf, then.emf
+	if then.seq == 0 {
+		weak, strong = min(weak, rd.emf), max(strong, rd.emf)
+	}
+	if then.seq == now.seq && weak == strong {
+		return 1, 1
+	}
+	u := then.u / then.emf
+	low = max(0, min(1, (now.emf-3*now.u)/(strong*(1+3*u))))
+	switch {
+	case now.emf <= weak && SameEMF(weak, u*weak, now.emf, now.u): // it ran down
+		high = 1
+	case 3*u >= 1, now.emf > mostCells*weak:
+		high = math.Inf(1)
+	default:
+		high = max(1, (now.emf+3*now.u)/(weak*(1-3*u)))
+	}
+	return low, high
 }
 
 func (ev *evidence) weighPlate(b apparatus.Bench) {
@@ -233,7 +342,8 @@ func (ev *evidence) weighLoop(s *State) {
 			continue // the stop held it: no deflection was read
 		}
 		zero, drift := ev.restBetween(*rd)
-		fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off, Zero: math.Abs(zero) + drift, Drift: drift, EMF: s.emfNow() / rd.emf}
+		low, high := s.rise(*rd)
+		fr := safety.FirstReading{SeriesOhm: r.setting.Ohm, OffScale: rd.off, Zero: math.Abs(zero) + drift, Drift: drift, EMFLow: low, EMFHigh: high}
 		if !rd.off {
 			fr.Div = math.Abs(rd.div - zero)
 		}
@@ -383,7 +493,7 @@ func (ev *evidence) zeroValues() (div, u []float64) {
 // weighFit fits all readings in force together.
 func (ev *evidence) weighFit(s *State) {
 	in := estimate.Input{
-		EMF: ev.emf, UEMF: ev.uEMF, SourceResistance: ev.r, USourceResistance: ev.uR,
+		SourceResistance: ev.r, USourceResistance: ev.uR,
 		Step: ev.step, Repeatability: repeatability * ev.step,
 		SeriesCoils: coilsOf(s.bench.SeriesBox), SeriesTolerance: s.bench.SeriesBox.Tolerance,
 		ShuntCoils: coilsOf(s.bench.ShuntBox), ShuntTolerance: s.bench.ShuntBox.Tolerance,
@@ -399,26 +509,26 @@ func (ev *evidence) weighFit(s *State) {
 	if !ev.shunted {
 		in.PriorG, in.UPriorG = ev.plateG, ev.uPlateG
 	}
-	seen := ev.fitSights(s, in, sights)
-	if len(ev.sources) > 1 {
-		// A measurement far from the one before is of another source, which
-		// was put in then, unless the readings deny that: then it mends a
-		// mistake.
-		mended := *ev
-		ev.changed = true
-		changed := ev.fitSights(s, in, sights)
-		if mended.fit != nil && (ev.fit == nil || mended.fit.Chi2 < ev.fit.Chi2-denied) {
-			*ev = mended
-		} else {
-			seen = changed
+	stated := s.told(1)
+	var best *evidence
+	var seen [][]estimate.Observation
+	for _, a := range ev.accounts(sourceFrom{emf: stated.emf, u: stated.u}) {
+		try := *ev
+		try.take(a)
+		as := try.fitSights(s, in, sights)
+		if best == nil || try.fit != nil && (best.fit == nil || try.fit.Chi2 < best.fit.Chi2-denied) {
+			best, seen = &try, as
 		}
 	}
+	*ev = *best
+	ev.weighPlate(s.bench.Bench)
 	ev.weighAgreement(s, sights, seen)
 }
 
 // fitSights fits what was seen, and returns it as it was fitted, sight by sight.
 // Without a fit the agreement says what to go by.
 func (ev *evidence) fitSights(s *State, in estimate.Input, sights []sight) [][]estimate.Observation {
+	in.EMF, in.UEMF = ev.emf, ev.uEMF
 	ev.in = in
 	all, seen := make([]estimate.Observation, 0, len(sights)), make([][]estimate.Observation, len(sights))
 	for i, x := range sights {

@@ -209,14 +209,21 @@ func (p planner) stuck(set apparatus.Setting) bool {
 }
 
 // triedDownTo reports whether the needle moved at a series value about as low
-// as ohm already.
+// as ohm already, with the source that is in circuit now.
 func (p planner) triedDownTo(ohm float64) bool {
 	for i := range p.s.runs {
-		if r := &p.s.runs[i]; p.s.on(r.seq) && r.setting.Ohm <= 1.05*ohm && len(p.ev.moved(p.s, r.first)) > 0 {
+		if r := &p.s.runs[i]; p.s.on(r.seq) && r.setting.Ohm <= 1.05*ohm && slices.ContainsFunc(p.ev.moved(p.s, r.first), p.present) {
 			return true
 		}
 	}
 	return false
+}
+
+// present reports whether a reading was taken with the source that is in
+// circuit now, or with one as strong.
+func (p planner) present(rd reading) bool {
+	_, high := p.s.rise(rd)
+	return high <= 1
 }
 
 // MeasureFirst begins the counsel on the first series value while the source
@@ -291,9 +298,14 @@ func (p planner) inRun(r *run) {
 	case len(v.odd) > 0 && p.usable(first) && p.triesSinceRow() < mostTries:
 		p.seriesAnew(r, v)
 	case p.judge(r.setting).Verdict == safety.Stop: // something was learned since that forbids to drive the needle here
+		if b := p.s.branch(); b != nil && p.s.anyAlive(b.readings) && p.worthKeeping(r, first, math.Abs(p.ev.average(p.view(len(r.branches)-1).agreed)), false) {
+			p.say(StepShunt, Next{Event: KindKeepRow, Do: "Leave both keys open, and keep this row as it was read." + p.misfits()})
+			return
+		}
 		p.setSeries("K1 may not be closed again at this value. ")
-	case p.judge(r.setting).Verdict == safety.Tap && p.s.emfNow() > r.first[len(r.first)-1].emf: // it is another deflection now
+	case p.exchanged(r, first):
 		p.readFirst(r)
+		p.c.Next.Do = "The EMF was told anew since the first deflection was read: open K2 and read that again. " + p.c.Next.Do
 	case p.s.branch() != nil && p.s.anyOn(seqs(p.s.branch().readings)):
 		p.shunt(r, first)
 	case !p.usable(first) && p.triesSinceRow() < mostTries:
@@ -304,6 +316,22 @@ func (p planner) inRun(r *run) {
 	default:
 		p.shunt(r, first)
 	}
+}
+
+// exchanged reports whether the source was told to be another since the first
+// deflection of the row in hand, by enough to see, and the shunted one is still
+// to be read.
+func (p planner) exchanged(r *run, first float64) bool {
+	now := p.s.told(math.MaxInt)
+	before := func(rs []reading) bool {
+		live := p.s.alive(rs)
+		return len(live) > 0 && live[len(live)-1].seq < now.seq
+	}
+	if b := p.s.branch(); !before(r.first) || b != nil && before(b.readings) {
+		return false
+	}
+	then := p.s.told(now.seq)
+	return math.Abs(now.emf/then.emf-1)*first > p.ev.step/2
 }
 
 // mostTries is the number of series settings of a row after which a poor one is

@@ -3,7 +3,10 @@ package procedure
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
+
+	"example.org/halve/safety"
 )
 
 // rowsWith keeps rows at the series values, read off the usual needle to its
@@ -105,5 +108,97 @@ func TestStrongestSource(t *testing.T) {
 	}
 	if g, _ := s.s.Given(); g.EMF != 0.3 {
 		t.Errorf("what was measured last is %g V", g.EMF)
+	}
+}
+
+// TestStatedSourceChanged: the same where the first source was only stated by
+// the bench, also for a change that is within what a cell may run down, and
+// also where the bench states an EMF that the first measurement corrects.
+func TestStatedSourceChanged(t *testing.T) {
+	stated := usualBench()
+	stated.Source.EMF, stated.Source.UEMF = 1.48, ptr(0.015)
+	for name, c := range map[string]struct {
+		stated, before, after float64
+	}{
+		"a second cell": {1.48, 1.48, 2.96}, "a fresh one": {1.48, 1.48, 1.63}, "a weaker one": {1.48, 1.48, 1.2}, "one cell taken out": {2.96, 2.96, 1.48}, "stated wrongly": {1.1, 1.48, 1.48},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := stated
+			b.Source.EMF, b.Source.UEMF = c.stated, ptr(c.stated/100)
+			s := sit(t, b, Wired{}, ZeroRead{0})
+			scale := c.before / 1.48
+			s.rowsWith(c.before, math.Round(2700*scale), math.Round(3300*scale))
+			s.put(SourceMeasured{EMF: c.after, UEMF: ptr(c.after / 100)})
+			scale = c.after / 1.48
+			s.rowsWith(c.after, math.Round(2720*scale), math.Round(3310*scale), math.Round(3600*scale))
+			holdsTruth(t, s.s, 0.02)
+			if f := Advise(s.s).Findings; len(f) > 0 && f[0].Probability > follows {
+				t.Errorf("findings %+v", f)
+			}
+		})
+	}
+}
+
+// TestSourceInMidRow: a shunted reading belongs to the first deflection of its
+// own source, which is asked for again.
+func TestSourceInMidRow(t *testing.T) {
+	s := ready(t, SourceMeasured{EMF: 1.5, UEMF: ptr(0.015)}, SeriesSet{Ohm: 3050}, first(24), ShuntSet{Ohm: 97}, SourceMeasured{EMF: 1.375, UEMF: ptr(0.0135)})
+	if n := Advise(s.s).Next; n.Event != KindReadFirst || !strings.Contains(n.Do, "told anew") {
+		t.Errorf("next %+v; want the first deflection again", n)
+	}
+	s.put(first(22))
+	if n := Advise(s.s).Next; n.Event != KindReadShunted {
+		t.Errorf("next %+v; want the shunted reading", n)
+	}
+	// A row that is read to its end with one source is kept.
+	s = ready(t, SourceMeasured{EMF: 1.5, UEMF: ptr(0.015)}, SeriesSet{Ohm: 3050}, first(24), ShuntSet{Ohm: 97}, shunted(12), SourceMeasured{EMF: 3, UEMF: ptr(0.03)})
+	if n := Advise(s.s).Next; n.Event != KindKeepRow {
+		t.Errorf("next %+v; want the row kept", n)
+	}
+}
+
+// TestSlipInEMF: an EMF put right, by the bench or by striking its measurement,
+// is as if it had never been told.
+func TestSlipInEMF(t *testing.T) {
+	wrong := usualBench()
+	wrong.Source.EMF, wrong.Source.UEMF = 0.15, ptr(0.003)
+	s := sit(t, wrong, Wired{}, ZeroRead{0}, SeriesSet{Ohm: 11110}, first(7), SeriesSet{Ohm: 3050}, first(24), usualBench())
+	for range 6 { // a tap at the largest value, and from there on
+		c := Advise(s.s)
+		if c.Next == nil {
+			t.Fatalf("a slip of the bench ends in %+v", c.Findings)
+		}
+		if c.Next.Event == KindSetShunt {
+			break
+		}
+		div := 7.0
+		if c.Next.Event == KindReadFirst && s.s.current().setting.Ohm < 5000 {
+			div = 24
+		}
+		s.put(obeyed(c.Next, div))
+	}
+	if n := Advise(s.s).Next; n == nil || n.Event != KindSetShunt {
+		t.Errorf("after the bench was put right: next %+v", n)
+	}
+	s = ready(t, SourceMeasured{EMF: 0.15}, SeriesSet{Ohm: 11110}, first(7), SeriesSet{Ohm: 3050}, first(24), Strike{Event: 4})
+	if c := Advise(s.s); c.Next == nil || c.Next.Event != KindSetShunt || c.Clearance.Verdict != safety.Clear {
+		t.Errorf("after the measurement was struck: next %+v, clearance %+v", c.Next, c.Clearance)
+	}
+}
+
+// TestDoubtOfRise: what was told of the source then and now may each be wrong by
+// three times its uncertainty. 25.5 div at 1.5 V less 0.225 V go to 33 at 1.62 V
+// and 0.048 V more, by Ohm's law.
+func TestDoubtOfRise(t *testing.T) {
+	b := usualBench()
+	b.Source.UEMF = ptr(0.075)
+	s := sit(t, b, Wired{}, ZeroRead{0}, SeriesSet{Ohm: 11110}, first(25.5), SourceMeasured{EMF: 1.62, UEMF: ptr(0.016)})
+	if c := Advise(s.s).Clearance; c.Verdict == safety.Clear || c.WorstDiv == nil || *c.WorstDiv < 33 {
+		t.Errorf("clearance %+v", c)
+	}
+	// A cell that only ran down drives the needle no further.
+	s = sit(t, b, Wired{}, ZeroRead{0}, SourceMeasured{EMF: 1.52}, SeriesSet{Ohm: 11110}, first(25.5), SourceMeasured{EMF: 1.5})
+	if c := Advise(s.s).Clearance; c.Verdict != safety.Clear {
+		t.Errorf("after a fall: %+v", c)
 	}
 }

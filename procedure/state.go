@@ -44,6 +44,7 @@ type table struct {
 
 type sourceAt struct {
 	seq  int
+	at   time.Time
 	read SourceMeasured
 }
 
@@ -78,7 +79,7 @@ type reading struct {
 	div  float64 // as seen on the scale
 	off  bool    // beyond the end: div is of no use
 	back bool    // off the scale at its left end
-	emf  float64 // of the source as it was known then, V
+	emf  float64 // of the source as the bench stated it then, V
 }
 
 // keep is a kept row: the place of its readings, and the event that kept it.
@@ -326,7 +327,7 @@ func (s *State) take(e Event) error {
 		if _, err := safety.SourceRange(b.EMF); err != nil {
 			return err
 		}
-		s.sources = append(s.sources, sourceAt{e.Seq, b})
+		s.sources = append(s.sources, sourceAt{e.Seq, e.At, b})
 	case ZeroRead:
 		if err := s.onScale(b.Div); err != nil {
 			return err
@@ -469,7 +470,7 @@ func (s *State) onScale(div float64) error {
 }
 
 func (s *State) readingOf(e Event, div *float64, off bool) (reading, error) {
-	rd := reading{seq: e.Seq, at: e.At, off: off, back: off && div != nil && *div < 0, emf: s.emfNow()}
+	rd := reading{seq: e.Seq, at: e.At, off: off, back: off && div != nil && *div < 0, emf: s.bench.Source.EMF}
 	if n := s.bench.Galvanometer.Divisions; off && div != nil && math.Abs(*div) < n {
 		return rd, fmt.Errorf("off_scale is true and div, %g, lies on the scale, which ends at %g: give one or the other", *div, n)
 	}
@@ -478,16 +479,6 @@ func (s *State) readingOf(e Event, div *float64, off bool) (reading, error) {
 	}
 	rd.div = *div
 	return rd, s.onScale(*div)
-}
-
-// emfNow is the EMF as it is known now: the latest measured, else the stated.
-func (s *State) emfNow() float64 {
-	for i := len(s.sources) - 1; i >= 0; i-- {
-		if s.on(s.sources[i].seq) {
-			return s.sources[i].read.EMF
-		}
-	}
-	return s.bench.Source.EMF
 }
 
 func (s *State) takeShunted(e Event, b ShuntedRead) error {

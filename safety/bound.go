@@ -13,16 +13,22 @@ type FirstReading struct {
 	OffScale  bool    // the needle was beyond the end of the scale
 	Zero      float64 // how far the needle rested from zero then, div
 	Drift     float64 // how far its rest may have been from the one subtracted, div: it moved between two zeros
-	EMF       float64 // EMF that is there now over that of the reading; 0 means 1
+	// EMFLow and EMFHigh are the least and the greatest factor by which the
+	// EMF may have changed since; 0 stands for 1. An infinite EMFHigh says
+	// that the reading does not limit the deflection at all.
+	EMFLow, EMFHigh float64
 }
 
-// now is the EMF that is there now over that of the reading.
-func (r FirstReading) now() float64 {
-	if r.EMF > 0 {
-		return r.EMF
+// weaker and stronger are the factors by which the EMF may have changed since:
+// at most 1, and at least 1.
+func (r FirstReading) weaker() float64 {
+	if r.EMFLow > 0 {
+		return min(r.EMFLow, 1)
 	}
 	return 1
 }
+
+func (r FirstReading) stronger() float64 { return max(r.EMFHigh, 1) }
 
 // Loop is what is known of the loop of source, series box and galvanometer.
 type Loop struct {
@@ -70,7 +76,7 @@ const LeastOfPlate = 0.5
 //	a R1 (1+t) + b >= 1/((theta+d)(1+Rise))   and   a R1 (1-t) + b <= 1/(theta-d),
 //
 // with the first never beyond the end of the scale on which it was seen, both
-// over the ratio of the EMF now to that of the reading, and a stated full scale
+// with the EMF now at the worst beside that of the reading, and a stated full scale
 // says a >= FullScaleLow/(Divisions EMFHigh). The worst deflection at R is the reciprocal of the least aR(1-t) + b over the polygon;
 // the least is at a corner. Derived from Kirchhoff's laws; checked against the
 // nodal solver over random benches in the tests.
@@ -154,7 +160,7 @@ func (b Bound) farRest(l Loop) bool {
 // bounds reports whether any reading limits the deflection from above.
 func bounds(rs []FirstReading) bool {
 	for _, r := range rs {
-		if !r.OffScale {
+		if !r.OffScale && !math.IsInf(r.stronger(), 1) {
 			return true
 		}
 	}
@@ -181,13 +187,13 @@ func (l Loop) polygon(p, spare []corner, rs []FirstReading, plate float64) []cor
 	for _, r := range rs {
 		if r.OffScale {
 			if room := l.Divisions - r.Zero; room > 0 {
-				cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/(room*min(r.now(), 1)))
+				cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/(room*r.weaker()))
 			}
 			continue
 		}
 		cut(r.SeriesOhm*(1+l.Tolerance), 1, 1/l.highest(r))
 		if d := r.Div - l.Doubt - r.Drift; d > 0 {
-			cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/(d*min(r.now(), 1)))
+			cut(-r.SeriesOhm*(1-l.Tolerance), -1, -1/(d*r.weaker()))
 		}
 	}
 	if len(p) == 0 {
@@ -201,7 +207,7 @@ func (l Loop) polygon(p, spare []corner, rs []FirstReading, plate float64) []cor
 // from where it rested to the far end. A stronger source drives it further; a
 // weaker one is not credited to the needle.
 func (l Loop) highest(r FirstReading) float64 {
-	return min((r.Div+l.Doubt+r.Drift)*(1+Rise), l.Divisions+r.Zero) * max(r.now(), 1)
+	return min((r.Div+l.Doubt+r.Drift)*(1+Rise), l.Divisions+r.Zero) * r.stronger()
 }
 
 // clip cuts a convex polygon to the half-plane ca*a + cb*b >= least

@@ -135,11 +135,11 @@ func TestBoundFarApart(t *testing.T) {
 
 // TestBoundStronger: at twice the EMF the needle goes twice as far.
 func TestBoundStronger(t *testing.T) {
-	l := Loop{EMFHigh: 3.2, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 10, EMF: 2}}}
+	l := Loop{EMFHigh: 3.2, Divisions: 30, Doubt: 1, Readings: []FirstReading{{SeriesOhm: 10000, Div: 10, EMFHigh: 2}}}
 	if got, ok := l.Bound().Worst(10000); !ok || math.Abs(got-22.22) > 1e-9 { // 11·1.01·2
 		t.Errorf("Worst = %g, %t; want 22.22", got, ok)
 	}
-	l.Readings[0].EMF = 0.5 // a weaker source is not relied on
+	l.Readings[0].EMFHigh = 0.5 // a weaker source is not relied on
 	if got, _ := l.Bound().Worst(10000); math.Abs(got-11.11) > 1e-9 {
 		t.Errorf("Worst = %g with a weaker source; want 11.11", got)
 	}
@@ -151,17 +151,17 @@ func TestBoundStronger(t *testing.T) {
 // 4000 Ω. Had the first been of the present EMF, most of the loop's resistance
 // would have to lie outside the box, and 4000 Ω would look harmless.
 func TestBoundWeaker(t *testing.T) {
-	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, RestHigh: 1e5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 20, EMF: 0.5}, {SeriesOhm: 5000, Div: 20}}}
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, RestHigh: 1e5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 20, EMFLow: 0.5, EMFHigh: 0.5}, {SeriesOhm: 5000, Div: 20}}}
 	if got, ok := l.Bound().Worst(4000); !ok || got < 25 {
 		t.Errorf("at 4000 Ω bounded at %g, %t; 25 is true", got, ok)
 	}
-	l.Readings[0].EMF = 0
+	l.Readings[0].EMFLow = 0
 	if got, ok := l.Bound().Worst(4000); !ok || got >= 25 {
 		t.Errorf("with readings of one EMF bounded at %g, %t; the test tells nothing", got, ok)
 	}
 	// The same where the needle was beyond the end at 5000 Ω before: at half the
 	// EMF that is 15 div or more, and no contradiction to 16 there.
-	l.Readings = []FirstReading{{SeriesOhm: 5000, OffScale: true, EMF: 0.5}, {SeriesOhm: 5000, Div: 16}}
+	l.Readings = []FirstReading{{SeriesOhm: 5000, OffScale: true, EMFLow: 0.5, EMFHigh: 1}, {SeriesOhm: 5000, Div: 16}}
 	if l.Bound().Torn() {
 		t.Error("off the scale at twice the EMF contradicts 16 div now")
 	}
