@@ -188,6 +188,14 @@ type bars struct {
 	plotter.XErrors
 }
 
+// scatter adds points to a plot, if there are any.
+func scatter(p *plot.Plot, at plotter.XYs, shape draw.GlyphDrawer, of color.Color, size vg.Length) {
+	if s, err := plotter.NewScatter(at); err == nil && len(at) > 0 {
+		s.Shape, s.Color, s.Radius = shape, of, size
+		p.Add(s)
+	}
+}
+
 // outfit gives a plot the letters and lines of the report's graphs.
 func outfit(p *plot.Plot, x, y string) {
 	p.BackgroundColor = nil
@@ -246,15 +254,9 @@ func drawGraph(c vg.Canvas, points []procedure.Plotted, line func(x float64) flo
 		e.LineStyle.Color, e.LineStyle.Width, e.CapWidth = ink, 0.8, 4
 		p.Add(e)
 	}
-	marks := func(at plotter.XYs, shape draw.GlyphDrawer, of color.Color, size vg.Length) {
-		if s, err := plotter.NewScatter(at); err == nil && len(at) > 0 {
-			s.Shape, s.Color, s.Radius = shape, of, size
-			p.Add(s)
-		}
-	}
-	marks(rows, draw.CircleGlyph{}, ink, 2.6)
-	marks(others, draw.RingGlyph{}, ink, 2.8)
-	marks(struck, draw.CrossGlyph{}, document.Palette.Warn, 4)
+	scatter(p, rows, draw.CircleGlyph{}, ink, 2.6)
+	scatter(p, others, draw.RingGlyph{}, ink, 2.8)
+	scatter(p, struck, draw.CrossGlyph{}, document.Palette.Warn, 4)
 	if p.X.Min > low-room {
 		p.X.Min = low - room
 	}

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"time"
 
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
@@ -358,10 +359,15 @@ func (w *writer) demonstrator() {
 }
 
 // audit lists every event.
-func (w *writer) audit() {
-	w.section("Audit trail")
-	if len(w.Events) == 0 {
-		w.say("The record has no entries.")
+func (w *writer) audit() { w.trail(w.Events, w.Begun, w.State.Struck, w.entry) }
+
+// trail lists every event of a record begun at a time: struck gives the number
+// of the strike that is in force on one, 0 for none, and entry says in a line
+// what it is. The day is written where it is another than before.
+func (s *sheet) trail(events []procedure.Event, begun time.Time, struck func(seq int) int, entry func(procedure.Body) []document.Span) {
+	s.section("Audit trail")
+	if len(events) == 0 {
+		s.say("The record has no entries.")
 		return
 	}
 	t := document.Table{
@@ -369,8 +375,8 @@ func (w *writer) audit() {
 		Columns: []document.Column{{Head: document.Plain("No."), Number: true}, {Head: document.Plain("Time")}, {Head: document.Plain("Entry")}, {Head: document.Plain("Struck\u00a0by")}},
 		Headed:  true,
 	}
-	day := w.Begun
-	for _, e := range w.Events {
+	day := begun
+	for _, e := range events {
 		at := "–"
 		if !e.At.IsZero() {
 			at = e.At.Format("15:04:05")
@@ -380,12 +386,9 @@ func (w *writer) audit() {
 			day = e.At
 		}
 		by := document.Plain("")
-		struck := w.State.Struck(e.Seq)
-		if struck > 0 {
-			by = document.Plain(strconv.Itoa(struck))
-		}
-		cells := [][]document.Span{document.Plain(strconv.Itoa(e.Seq)), document.Plain(at), w.entry(e.Body)}
-		if struck > 0 {
+		cells := [][]document.Span{document.Plain(strconv.Itoa(e.Seq)), document.Plain(at), entry(e.Body)}
+		if n := struck(e.Seq); n > 0 {
+			by = document.Plain(strconv.Itoa(n))
 			for _, c := range cells {
 				for i := range c {
 					c[i].Style |= document.Struck
@@ -394,7 +397,7 @@ func (w *writer) audit() {
 		}
 		t.Rows = append(t.Rows, document.TableRow{Cells: append(cells, by)})
 	}
-	w.add(t)
+	s.add(t)
 }
 
 // entry says in a line what an event is.

@@ -61,7 +61,7 @@ func MakeMeter(in MeterInput) document.Document {
 		w.found()
 	}
 	w.cautions()
-	w.audit()
+	w.trail(w.Events, w.Begun, w.State.Struck, w.entry)
 	d := document.Document{Title: MeterTitle, Date: in.Begun, Subject: "Record " + in.ID, Author: w.who.Names, Blocks: w.blocks, Running: "Check of a panel meter"}
 	if w.who.Names != "" {
 		d.Running += "  ·  " + procedure.CleanText(w.who.Names, 50)
@@ -314,15 +314,9 @@ func drawErrors(c vg.Canvas, points []metercheck.ResultPoint, mean plotter.XYs, 
 		e.LineStyle.Color, e.LineStyle.Width, e.CapWidth = ink, 0.6, 3
 		p.Add(e)
 	}
-	marks := func(at plotter.XYs, shape draw.GlyphDrawer, of color.Color, size vg.Length) {
-		if s, err := plotter.NewScatter(at); err == nil && len(at) > 0 {
-			s.Shape, s.Color, s.Radius = shape, of, size
-			p.Add(s)
-		}
-	}
-	marks(rising, draw.CircleGlyph{}, ink, 2.4)
-	marks(falling, draw.RingGlyph{}, ink, 2.8)
-	marks(tapped, draw.CrossGlyph{}, mark, 3)
+	scatter(p, rising, draw.CircleGlyph{}, ink, 2.4)
+	scatter(p, falling, draw.RingGlyph{}, ink, 2.8)
+	scatter(p, tapped, draw.CrossGlyph{}, mark, 3)
 	room := max(0.04*(high-low), 0.5)
 	p.X.Min, p.X.Max = low-room, high+room
 	over := max(0.08*(p.Y.Max-p.Y.Min), 0.05) // so that the limits stand clear of the frame
@@ -440,33 +434,6 @@ func (w *meterWriter) cautions() {
 		}
 	}
 	w.add(document.List{Items: items})
-}
-
-func (w *meterWriter) audit() {
-	w.section("Audit trail")
-	if len(w.Events) == 0 {
-		w.say("The record has no entries.")
-		return
-	}
-	t := document.Table{
-		Caption: document.Plain("Every entry of the record in its order. Nothing is ever erased; what is struck stays readable."),
-		Columns: []document.Column{{Head: document.Plain("No."), Number: true}, {Head: document.Plain("Time")}, {Head: document.Plain("Entry")}, {Head: document.Plain("Struck\u00a0by")}},
-		Headed:  true,
-	}
-	for _, e := range w.Events {
-		at := "–"
-		if !e.At.IsZero() {
-			at = e.At.Format("2006-01-02 15:04:05")
-		}
-		by := ""
-		struck := w.State.Struck(e.Seq)
-		if struck > 0 {
-			by = strconv.Itoa(struck)
-		}
-		t.Rows = append(t.Rows, document.TableRow{Struck: struck > 0, Cells: [][]document.Span{
-			document.Plain(strconv.Itoa(e.Seq)), document.Plain(at), w.entry(e.Body), document.Plain(by)}})
-	}
-	w.add(t)
 }
 
 // entry says in a line what an event is.

@@ -61,28 +61,10 @@ func (d *dialogue) askBench() error {
 	return nil
 }
 
-// askWho asks whose record this is. Both answers may be left out; of somebody
-// who leaves, the names are kept.
+// askWho asks whose record this is; of somebody who leaves, the names are kept.
 func (d *dialogue) askWho() error {
 	f := d.inquire()
-	for {
-		names, err := f.text("Whose record is this? Type the names, or Enter to leave them out.", procedure.MaxNames)
-		if errors.Is(err, errBack) {
-			d.say("Nothing is recorded.")
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		group, err := f.text("Which group or place? Enter leaves it out.", apparatus.MaxLabel)
-		if errors.Is(err, errBack) {
-			continue
-		}
-		if names != "" || group != "" {
-			d.accept(procedure.Who{Names: names, Group: group})
-		}
-		return err
-	}
+	return f.whose(d.accept)
 }
 
 // form is the bench being described.

@@ -1,12 +1,15 @@
 package plain
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
 	"unicode/utf8"
 
+	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
+	"example.org/halve/procedure"
 )
 
 // inquiry is a row of questions about the instruments.
@@ -126,5 +129,27 @@ func (f *inquiry) choose(name, ask string, names []string, keep string) (int, er
 			return n - 1, nil
 		}
 		f.voice.say("Not taken: type a number from 1 to %d.", len(names))
+	}
+}
+
+// whose asks whose record it is and records the answer. Both may be left out.
+func (f *inquiry) whose(accept func(procedure.Body) bool) error {
+	for {
+		names, err := f.text("Whose record is this? Type the names, or Enter to leave them out.", procedure.MaxNames)
+		if errors.Is(err, errBack) {
+			f.voice.say("Nothing is recorded.")
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		group, err := f.text("Which group or place? Enter leaves it out.", apparatus.MaxLabel)
+		if errors.Is(err, errBack) {
+			continue
+		}
+		if names != "" || group != "" {
+			accept(procedure.Who{Names: names, Group: group})
+		}
+		return err
 	}
 }

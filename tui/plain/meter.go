@@ -454,18 +454,5 @@ func (d *meterDialogue) end(c metercheck.Counsel) error {
 		}
 		return err
 	}
-	switch {
-	case line == "", no(line):
-		return errLeave
-	case yes(line):
-		d.say("Type the name of the folder itself, such as that of a stick.")
-		return nil
-	}
-	path, err := d.Sitting.CopyTo(line)
-	if err != nil {
-		d.say("Not copied: %s.", full(err.Error()))
-		return nil
-	}
-	d.print("Copied to " + path)
-	return errLeave
+	return d.copied(line, d.Sitting.CopyTo)
 }

@@ -7,7 +7,6 @@ import (
 	"example.org/halve/physics/accuracy"
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/quantity"
-	"example.org/halve/procedure"
 	"example.org/halve/procedure/metercheck"
 )
 
@@ -23,7 +22,7 @@ type meterForm struct {
 // the last answer.
 func (d *meterDialogue) askBench() error {
 	stated, known := d.Sitting.State().Bench()
-	f := &meterForm{meterDialogue: d, inquiry: inquiry{voice: &d.voice, asks: d.ask}, bench: stated}
+	f := &meterForm{meterDialogue: d, inquiry: d.inquire(), bench: stated}
 	steps := []func() error{f.kind, f.rangeOf, f.divisions, f.zero, f.class, f.fiducial, f.resolution, f.label, f.reference, f.rating, f.source, f.volts}
 	d.say("What lies on the table? Enter alone takes what is proposed.")
 	for i := 0; ; {
@@ -54,28 +53,12 @@ func (d *meterDialogue) askBench() error {
 	return nil
 }
 
-// askWho asks whose record this is. Both answers may be left out.
 func (d *meterDialogue) askWho() error {
-	f := inquiry{voice: &d.voice, asks: d.ask}
-	for {
-		names, err := f.text("Whose record is this? Type the names, or Enter to leave them out.", procedure.MaxNames)
-		if errors.Is(err, errBack) {
-			d.say("Nothing is recorded.")
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		group, err := f.text("Which group or place? Enter leaves it out.", apparatus.MaxLabel)
-		if errors.Is(err, errBack) {
-			continue
-		}
-		if names != "" || group != "" {
-			d.accept(procedure.Who{Names: names, Group: group})
-		}
-		return err
-	}
+	f := d.inquire()
+	return f.whose(d.accept)
 }
+
+func (d *meterDialogue) inquire() inquiry { return inquiry{voice: &d.voice, asks: d.ask} }
 
 func (f *meterForm) kind() error {
 	keep := ""

@@ -74,7 +74,7 @@ func (d *meterDialogue) command(q question, word, rest string) (known bool, err 
 			d.say("The readings point to nothing wrong.")
 		}
 	case "events":
-		d.sayEvents()
+		d.sayEvents(d.Sitting.Events(), d.Sitting.State().Struck, DescribeMeter)
 	case "note":
 		if rest == "" {
 			d.print("Type note and the text on one line.")
@@ -193,20 +193,6 @@ func (d *meterDialogue) undo() {
 		}
 	}
 	d.say("There is nothing to strike out.")
-}
-
-func (d *meterDialogue) sayEvents() {
-	events, state := d.Sitting.Events(), d.Sitting.State()
-	for _, e := range events {
-		struck := ""
-		if by := state.Struck(e.Seq); by != 0 {
-			struck = fmt.Sprintf(" (struck out by number %d)", by)
-		}
-		d.say("%d: %s%s.", e.Seq, full(DescribeMeter(e.Body)), struck)
-	}
-	if len(events) == 0 {
-		d.say("Nothing is recorded yet.")
-	}
 }
 
 func (d *meterDialogue) sayPoints(c metercheck.Counsel) {

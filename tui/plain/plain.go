@@ -385,18 +385,5 @@ func (d *dialogue) end(c procedure.Counsel) error {
 		}
 		return err
 	}
-	switch {
-	case line == "", no(line):
-		return errLeave
-	case yes(line):
-		d.say("Type the name of the folder itself, such as that of a stick.")
-		return nil
-	}
-	path, err := d.Sitting.CopyTo(line)
-	if err != nil {
-		d.say("Not copied: %s.", full(err.Error()))
-		return nil
-	}
-	d.print("Copied to " + path)
-	return errLeave
+	return d.copied(line, d.Sitting.CopyTo)
 }

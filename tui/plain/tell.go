@@ -467,20 +467,6 @@ func measured(v, u *float64, unit quantity.Unit) string {
 	return quantity.Style(0).Measured(quantity.Measured{Value: *v, U: *u, Unit: unit})
 }
 
-func (d *dialogue) sayEvents() {
-	events, state := d.Sitting.Events(), d.Sitting.State()
-	for _, e := range events {
-		struck := ""
-		if by := state.Struck(e.Seq); by != 0 {
-			struck = fmt.Sprintf(" (struck out by number %d)", by)
-		}
-		d.say("%d: %s%s.", e.Seq, full(Describe(e.Body)), struck)
-	}
-	if len(events) == 0 {
-		d.say("Nothing is recorded yet.")
-	}
-}
-
 // Describe says in a few words what an event records.
 func Describe(b procedure.Body) string {
 	div := func(v *float64, off bool) string {

@@ -129,3 +129,38 @@ func (v *voice) print(line string) {
 
 // refuse says why something was not taken, in the words of the bench.
 func (v *voice) refuse(err error) { v.say("Not taken: %s.", full(plainly(err.Error()))) }
+
+// sayEvents says everything recorded, with numbers: struck gives the number of
+// the strike that is in force on an event, 0 for none, and describe says in a
+// few words what it is.
+func (v *voice) sayEvents(events []procedure.Event, struck func(seq int) int, describe func(procedure.Body) string) {
+	for _, e := range events {
+		by := ""
+		if n := struck(e.Seq); n != 0 {
+			by = fmt.Sprintf(" (struck out by number %d)", n)
+		}
+		v.say("%d: %s%s.", e.Seq, full(describe(e.Body)), by)
+	}
+	if len(events) == 0 {
+		v.say("Nothing is recorded yet.")
+	}
+}
+
+// copied takes the answer to the question where the record is to be copied to:
+// the end of the dialogue is errLeave.
+func (v *voice) copied(answer string, copyTo func(dir string) (string, error)) error {
+	switch {
+	case answer == "", no(answer):
+		return errLeave
+	case yes(answer):
+		v.say("Type the name of the folder itself, such as that of a stick.")
+		return nil
+	}
+	path, err := copyTo(answer)
+	if err != nil {
+		v.say("Not copied: %s.", full(err.Error()))
+		return nil
+	}
+	v.print("Copied to " + path)
+	return errLeave
+}

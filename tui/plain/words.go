@@ -79,7 +79,7 @@ func (d *dialogue) command(q question, word, rest string) (known bool, err error
 	case "findings":
 		d.sayFindings(c)
 	case "events":
-		d.sayEvents()
+		d.sayEvents(d.Sitting.Events(), d.Sitting.State().Struck, Describe)
 	case "note":
 		d.note(rest)
 	case "temperature":
