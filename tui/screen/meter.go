@@ -437,7 +437,7 @@ func (w *meterWork) accept() page {
 	case w.kind == meterInstruments:
 		return w.instruments()
 	case w.kind == meterCopy:
-		w.copyTo(strings.TrimSpace(w.field.text()))
+		w.tell(copied(strings.TrimSpace(w.field.text()), w.sitting.CopyTo, &w.field))
 		return w
 	case w.meant.err != nil:
 		w.tell("not written down: correct it, or Esc clears it", true)
@@ -476,21 +476,6 @@ func (w *meterWork) accept() page {
 	delete(w.drafts, w.kind)
 	w.take(c)
 	return w
-}
-
-// copyTo copies the record to a folder.
-func (w *meterWork) copyTo(dir string) {
-	if dir == "" {
-		w.tell("not copied; the record is safe where it is", false)
-		return
-	}
-	path, err := w.sitting.CopyTo(dir)
-	if err != nil {
-		w.tell(oneLine(err), true)
-		return
-	}
-	w.field.set("")
-	w.tell("copied to "+procedure.CleanText(path, maxEntry), false)
 }
 
 func (w *meterWork) unsaid() string {

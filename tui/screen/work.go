@@ -599,18 +599,20 @@ func (w *work) unticked() int {
 }
 
 // copyTo copies the record to a folder.
-func (w *work) copyTo(dir string) {
+func (w *work) copyTo(dir string) { w.tell(copied(dir, w.sitting.CopyTo, &w.field)) }
+
+// copied copies a record to a folder and says what came of it; the field in
+// which the folder is typed is empty once it is.
+func copied(dir string, copyTo func(dir string) (string, error), typed *field) (said string, wrong bool) {
 	if dir == "" {
-		w.tell("not copied; the record is safe where it is", false)
-		return
+		return "not copied; the record is safe where it is", false
 	}
-	path, err := w.sitting.CopyTo(dir)
+	path, err := copyTo(dir)
 	if err != nil {
-		w.tell(procedure.CleanText(err.Error(), maxEntry), true)
-		return
+		return oneLine(err), true
 	}
-	w.field.set("")
-	w.tell("copied to "+procedure.CleanText(path, maxEntry), false)
+	typed.set("")
+	return "copied to " + procedure.CleanText(path, maxEntry), false
 }
 
 // k1 reports whether K1 is closed: as the entry asks for it, unless the
