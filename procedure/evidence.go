@@ -512,17 +512,35 @@ func (ev *evidence) weighFit(s *State) {
 	stated := s.told(1)
 	var best *evidence
 	var seen [][]estimate.Observation
+	least := math.Inf(1)
 	for _, a := range ev.accounts(sourceFrom{emf: stated.emf, u: stated.u}) {
 		try := *ev
 		try.take(a)
 		as := try.fitSights(s, in, sights)
-		if best == nil || try.fit != nil && (best.fit == nil || try.fit.Chi2 < best.fit.Chi2-denied) {
-			best, seen = &try, as
+		if misfit := try.misfit(s.bench.Galvanometer); best == nil || misfit < least-denied {
+			best, seen, least = &try, as, misfit
 		}
 	}
 	*ev = *best
 	ev.weighPlate(s.bench.Bench)
 	ev.weighAgreement(s, sights, seen)
+}
+
+// misfit is the chi-squared of the readings and of the stated full scale.
+func (ev *evidence) misfit(g apparatus.Galvanometer) float64 {
+	if ev.fit == nil {
+		return math.Inf(1)
+	}
+	sum := ev.fit.Chi2
+	if g.FullScale != nil {
+		u := defaultScaleDoubt
+		if g.UFullScale != nil {
+			u = *g.UFullScale / *g.FullScale
+		}
+		d := math.Log(ev.fit.K * g.Divisions / *g.FullScale)
+		sum += d * d / (u*u + math.Pow(ev.fit.UK/ev.fit.K, 2))
+	}
+	return sum
 }
 
 // fitSights fits what was seen, and returns it as it was fitted, sight by sight.

@@ -202,3 +202,19 @@ func TestDoubtOfRise(t *testing.T) {
 		t.Errorf("after a fall: %+v", c)
 	}
 }
+
+// TestPlateTellsTheSource: where no reading was taken since the EMF was told to
+// be twice what was stated, a stated full scale tells that the readings were
+// taken with one cell, or with two all along.
+func TestPlateTellsTheSource(t *testing.T) {
+	for _, cells := range []float64{1, 2} {
+		b := usualBench()
+		b.Galvanometer.FullScale = ptr(30 * 1.9e-5)
+		s := sit(t, b, Wired{}, ZeroRead{0})
+		s.rowsWith(1.48*cells, 2700*cells, 3000*cells, 3300*cells)
+		s.put(SourceMeasured{EMF: 2.96, UEMF: ptr(0.03)})
+		if r := Advise(s.s).Result; math.Abs(*r.Merit-1.9e-5) > 3**r.UMerit+0.03e-5 { // 1.5 V was stated for 1.48 V
+			t.Errorf("with %g cells k = %g ± %g", cells, *r.Merit, *r.UMerit)
+		}
+	}
+}
