@@ -43,6 +43,7 @@ type Practice struct {
 	Step        float64       // to which the scale is read, div
 	Divisions   float64       // of the scale
 	Examination bool          // the guide was switched off
+	Earlier     bool          // begun in an earlier sitting, of which only Events tell
 }
 
 // Kind tells what a remark is.
@@ -70,6 +71,9 @@ func Of(p Practice) []Remark {
 	d := &debriefing{Practice: p}
 	d.stand = d.standing()
 	d.needle()
+	if p.Earlier {
+		d.say(Fact, "The practice was begun in an earlier sitting: what is said of keys, of the needle at each reading and of the time is of this sitting alone.")
+	}
 	d.keys()
 	d.readings()
 	d.settings()
@@ -111,26 +115,39 @@ func (d *debriefing) standing() []procedure.Event {
 	return slices.DeleteFunc(slices.Clone(d.Events), func(e procedure.Event) bool { return st.Struck(e.Seq) != 0 })
 }
 
-// needle: what happened to it, in the record's own words.
+// needle: what happened to it, in the record's own words, and to the source.
 func (d *debriefing) needle() {
-	var noted []string
+	var beyond, shorted []string
 	for _, e := range d.Events {
-		if n, ok := e.Body.(procedure.Note); ok {
-			if what, ok := strings.CutPrefix(n.Text, mark); ok && mended(n.Text) == "" {
-				noted = append(noted, what)
-			}
+		n, ok := e.Body.(procedure.Note)
+		if !ok || !ByBench(n) {
+			continue
+		}
+		switch what := strings.TrimPrefix(n.Text, mark); {
+		case strings.HasPrefix(what, needleWas):
+			beyond = append(beyond, what)
+		case strings.HasPrefix(what, sourceWas):
+			shorted = append(shorted, what)
 		}
 	}
-	switch len(noted) {
-	case 0:
+	if len(beyond) == 0 {
 		d.say(Well, "The needle never went past the last mark.")
-	case 1:
-		d.say(Better, "Once %s. The first touch is for the largest value of the box, and for an instant.", noted[0])
-	default:
-		d.say(Better, "%d times the needle or the source was in danger. The first time %s. The last time %s.", len(noted), noted[0], noted[len(noted)-1])
 	}
+	d.danger(beyond, "The first touch is for the largest value of the box, and for an instant.")
+	d.danger(shorted, "Trace the leads before the last one is joined, that of the source.")
 	if n := d.count(live.Touched); n > 0 {
 		d.say(Fact, "On its first swing the needle touched the end stop %s: that is harmless, and comes with steady deflections near the end of the scale.", times(n))
+	}
+}
+
+// danger says what put an instrument in danger, the first time and the last.
+func (d *debriefing) danger(what []string, advice string) {
+	switch n := len(what); n {
+	case 0:
+	case 1:
+		d.say(Better, "Once %s. %s", what[0], advice)
+	default:
+		d.say(Better, "%s %s; the last time %s. %s", capital(times(n)), what[0], what[n-1], advice)
 	}
 }
 
@@ -161,7 +178,7 @@ func (d *debriefing) keys() {
 
 // readings: beside where the needle was.
 func (d *debriefing) readings() {
-	var wrong, early, unseen, other []string
+	var wrong, early, unseen, other, astray []string
 	good := 0
 	for _, r := range d.Readings {
 		e, ok := d.event(r.Seq)
@@ -179,14 +196,17 @@ func (d *debriefing) readings() {
 		} else if r.Shunted && math.Abs(r.Look.ShuntOhm-shuntOhm) > 1e-6 {
 			other = append(other, fmt.Sprintf("%s was read with S at %s where the book has %s", name, ohms(r.Look.ShuntOhm), ohms(shuntOhm)))
 		}
+		if !r.Look.Wired {
+			astray = append(astray, name)
+		}
 		if div == nil {
 			continue
 		}
 		switch {
 		case math.Abs(*div-r.Look.Div) > d.Step:
-			wrong = append(wrong, fmt.Sprintf("%s says %s, the needle was at %.1f", name, divisions(*div), r.Look.Div))
+			wrong = append(wrong, fmt.Sprintf("%s says %s, the needle was at %s", name, divisions(*div), tenths(r.Look.Div)))
 		case r.Look.Moving && math.Abs(r.Look.Div-r.Look.Rest) > d.Step/2:
-			early = append(early, fmt.Sprintf("%s says %s, the needle went on to %.1f", name, divisions(*div), r.Look.Rest))
+			early = append(early, fmt.Sprintf("%s says %s, the needle went on to %s", name, divisions(*div), tenths(r.Look.Rest)))
 		default:
 			good++
 		}
@@ -200,9 +220,10 @@ func (d *debriefing) readings() {
 	} else {
 		d.say(Fact, "%d of %d readings were taken with the needle at rest and to within a step of the scale.", good, total)
 	}
-	d.list(early, "Read too early: %s. With the shunt in, the needle creeps; wait until nothing moves.")
+	d.list(early, "Read too early: %s. With K2 open the needle swings, with the shunt in it creeps: wait until nothing moves.")
 	d.list(wrong, "Read beside the needle: %s. Use the magnifier, and look again before you write.")
 	d.list(unseen, "Written down without the keys having been closed for it: %s. What is not read is no reading.")
+	d.list(astray, "The leads did not make the circuit that is drawn: %s. Trace them one by one, from the source and back to it, before a key is closed.")
 	d.list(other, "The box was not set as the book says: %s. Add up the plugs that are out, before K1 is closed.")
 }
 
@@ -409,9 +430,9 @@ func (d *debriefing) fault() {
 		d.say(Fact, "The bench was sound; %s looked over.", many(d.LookedOver, "thing was", "things were"))
 	case d.Fault == "":
 	case d.FaultThere:
-		d.say(Better, "The bench had a fault, %s, and has it still. It shows in the readings: take one row again slowly, and change one thing at a time.", d.Fault)
+		d.say(Better, "The bench had a fault and has it still: %s. It shows in the readings: take one row again slowly, and change one thing at a time.", What(d.Fault))
 	default:
-		d.say(Well, "The bench had a fault, %s: it was found and mended%s.", d.Fault, map[bool]string{true: fmt.Sprintf(", with %s looked over", many(d.LookedOver, "thing")), false: ""}[d.LookedOver > 0])
+		d.say(Well, "The bench had a fault: %s. It was found and mended%s.", What(d.Fault), map[bool]string{true: fmt.Sprintf(", with %s looked over", many(d.LookedOver, "thing")), false: ""}[d.LookedOver > 0])
 	}
 }
 
@@ -431,6 +452,9 @@ func ohms(v float64) string      { return quantity.Style(0).Exact(v, quantity.Oh
 func ohms4(v float64) string     { return quantity.Format(v, quantity.Ohm, 4) }
 func divisions(v float64) string { return quantity.Style(0).Exact(v, quantity.Division) }
 
+// tenths is where the needle was, as nearly as an eye sees it.
+func tenths(v float64) string { return divisions(math.Round(10*v) / 10) }
+
 func times(n int) string {
 	switch n {
 	case 1:
@@ -440,6 +464,8 @@ func times(n int) string {
 	}
 	return fmt.Sprintf("%d times", n)
 }
+
+func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
 
 // many counts things: 1 row, 2 rows; or with words of their own for one and
 // for several.

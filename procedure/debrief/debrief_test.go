@@ -55,8 +55,8 @@ func practice(t *testing.T, more ...procedure.Body) Practice {
 		Truth:    bench.Hidden{Resistance: 90.5283, Merit: 1.87674e-5, EMF: 1.46},
 		Closings: 2, K1: 40 * time.Second, Used: 5 * time.Minute,
 		Readings: []Reading{
-			{Seq: 6, Looked: true, Look: live.Look{Div: 24.1, Rest: 24.05, SeriesOhm: 3150}},
-			{Seq: 8, Shunted: true, Looked: true, Look: live.Look{Div: 11.9, Rest: 12, SeriesOhm: 3150, ShuntOhm: 88}},
+			{Seq: 6, Looked: true, Look: live.Look{Div: 24.1, Rest: 24.05, SeriesOhm: 3150, Wired: true}},
+			{Seq: 8, Shunted: true, Looked: true, Look: live.Look{Div: 11.9, Rest: 12, SeriesOhm: 3150, ShuntOhm: 88, Wired: true}},
 		},
 	}
 }
@@ -77,6 +77,10 @@ func TestRemarks(t *testing.T) {
 	if !ok {
 		t.Fatal("the record keeps nothing of a needle driven past the last mark")
 	}
+	shorted, ok := Note(live.Happening{Kind: live.Shorted, Act: live.Act{Do: live.Join}}, stated())
+	if !ok {
+		t.Fatal("the record keeps nothing of a source short-circuited")
+	}
 	for name, tt := range map[string]struct {
 		more   []procedure.Body
 		change func(*Practice)
@@ -92,7 +96,7 @@ func TestRemarks(t *testing.T) {
 				"+ The EMF was read before the first row and after the last.", "- The simulated galvanometer has G = 90.53 Ω",
 				"+ G = ", "the truth lies inside", "- It took 5 minutes, with the guide beside it. Nothing is gained by haste.",
 			},
-			not: []string{"fault", "looked over", "lies outside", "standard deviation"},
+			not: []string{"fault", "looked over", "lies outside", "standard deviation", "leads", "earlier sitting", "short-circuited"},
 		},
 		"needle past the end": {
 			more: []procedure.Body{procedure.Note{Text: note}},
@@ -101,7 +105,18 @@ func TestRemarks(t *testing.T) {
 		},
 		"twice": {
 			more: []procedure.Body{procedure.Note{Text: note}, procedure.Note{Text: note}},
-			says: []string{"> 2 times the needle or the source was in danger."},
+			says: []string{"> Twice the needle was driven past the last mark on the right when K1 was closed with R at 0 Ω, 28 times full scale; the last time the needle was driven"},
+		},
+		"the source shorted": {
+			more: []procedure.Body{procedure.Note{Text: shorted}},
+			says: []string{"+ The needle never went past the last mark.", "> Once the source was short-circuited when a lead was moved. Trace the leads before the last one is joined"},
+			not:  []string{"first touch"},
+		},
+		"the note of an examination": {
+			more:   []procedure.Body{procedure.Note{Text: Examination}},
+			change: func(p *Practice) { p.Examination = true },
+			says:   []string{"+ The needle never went past the last mark.", "with the guide switched off"},
+			not:    []string{"Once"},
 		},
 		"a note of the person's own": {
 			more: []procedure.Body{procedure.Note{Text: "the needle was driven past the last mark"}},
@@ -120,13 +135,25 @@ func TestRemarks(t *testing.T) {
 		},
 		"too early": {
 			change: func(p *Practice) {
-				p.Readings[1].Look = live.Look{Div: 12.3, Rest: 11.2, Moving: true, SeriesOhm: 3150, ShuntOhm: 88}
+				p.Readings[1].Look = live.Look{Div: 12.3, Rest: 11.2, Moving: true, SeriesOhm: 3150, ShuntOhm: 88, Wired: true}
 			},
-			says: []string{"- 1 of 2 readings", "> Read too early: entry 8 says 12 div, the needle went on to 11.2."},
+			says: []string{"- 1 of 2 readings", "> Read too early: entry 8 says 12 div, the needle went on to 11.2 div."},
 		},
 		"beside the needle": {
 			change: func(p *Practice) { p.Readings[0].Look.Div = 22.9 },
-			says:   []string{"> Read beside the needle: entry 6 says 24 div, the needle was at 22.9."},
+			says:   []string{"> Read beside the needle: entry 6 says 24 div, the needle was at 22.9 div."},
+		},
+		"beside the needle, on the left": {
+			change: func(p *Practice) { p.Readings[0].Look.Div = -24.64 },
+			says:   []string{"entry 6 says 24 div, the needle was at −24.6 div."},
+		},
+		"leads astray": {
+			change: func(p *Practice) { p.Readings[0].Look.Wired = false },
+			says:   []string{"> The leads did not make the circuit that is drawn: entry 6. Trace them one by one"},
+		},
+		"in two sittings": {
+			change: func(p *Practice) { p.Earlier = true },
+			says:   []string{"- The practice was begun in an earlier sitting: what is said of keys, of the needle at each reading and of the time is of this sitting alone."},
 		},
 		"not read at all": {
 			change: func(p *Practice) { p.Readings[1].Looked = false },
@@ -148,15 +175,15 @@ func TestRemarks(t *testing.T) {
 		},
 		"a fault unfound": {
 			change: func(p *Practice) { p.Fault, p.FaultThere, p.Truth.Resistance = "shunt-contact", true, 120 },
-			says:   []string{"> The bench had a fault, shunt-contact, and has it still.", "the fault is in it"},
+			says:   []string{"> The bench had a fault and has it still: a contact of the shunt has a resistance of its own.", "the fault is in it"},
 		},
 		"a fault found": {
 			change: func(p *Practice) { p.Fault, p.LookedOver = "shunt-contact", 2 },
-			says:   []string{"+ The bench had a fault, shunt-contact: it was found and mended, with 2 things looked over."},
+			says:   []string{"+ The bench had a fault: a contact of the shunt has a resistance of its own. It was found and mended, with 2 things looked over."},
 		},
 		"a fault of wires found": {
 			change: func(p *Practice) { p.Fault = "reversed" },
-			says:   []string{"+ The bench had a fault, reversed: it was found and mended."},
+			says:   []string{"+ The bench had a fault: the source is the wrong way round. It was found and mended."},
 		},
 		"sound, and looked over": {
 			change: func(p *Practice) { p.LookedOver = 3 },
@@ -232,7 +259,7 @@ func TestWords(t *testing.T) {
 		"swing":         {live.Happening{Kind: live.Touched, Right: true, Act: live.Act{Do: live.Close}, SeriesOhm: 3000}, stated(), "Nothing is broken by it", false},
 		"under current": {live.Happening{Kind: live.SetUnderCurrent}, stated(), "Open K1 first", false},
 		"K2 left":       {live.Happening{Kind: live.K2LeftClosed}, stated(), "Open K2 first, then K1", false},
-		"short circuit": {live.Happening{Kind: live.Shorted, Act: live.Act{Do: live.Join}}, stated(), "when a lead was moved with R at 0 Ω. Open it at once", true},
+		"short circuit": {live.Happening{Kind: live.Shorted, Act: live.Act{Do: live.Join}}, stated(), "when a lead was moved. Open it at once", true},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got := strings.ReplaceAll(Words(tt.h, tt.bench), "\u00a0", " ")
@@ -243,5 +270,26 @@ func TestWords(t *testing.T) {
 				t.Errorf("noted in the record: %v, want %v", noted, tt.noted)
 			}
 		})
+	}
+}
+
+// What is wrong is said in words for every fault that hands can have.
+func TestWhat(t *testing.T) {
+	for _, id := range live.Faults() {
+		if text := What(id); text == id || strings.ContainsAny(text, ".;") {
+			t.Errorf("%s: %q, want words that go into a sentence", id, text)
+		}
+	}
+	if got := What("far-end"); got != "far-end" {
+		t.Errorf("of a fault that is none of hands: %q, want its name", got)
+	}
+}
+
+// A record is an examination by its own note alone.
+func TestIsExamination(t *testing.T) {
+	for text, want := range map[string]bool{Examination: true, "an examination, the guide was switched off": false, Mended("zero-off"): false} {
+		if got := IsExamination(events(procedure.Bench{Bench: stated()}, procedure.Note{Text: text})); got != want {
+			t.Errorf("%q: %v, want %v", text, got, want)
+		}
 	}
 }

@@ -3,6 +3,7 @@ package debrief
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -14,9 +15,24 @@ import (
 // mark begins the notes that the simulated bench writes into a record.
 const mark = "simulated bench: "
 
+// Examination is what the record keeps of a practice in which the guide is
+// switched off.
+const Examination = mark + "an examination, the guide was switched off"
+
+// IsExamination reports whether a record was begun as an examination.
+func IsExamination(events []procedure.Event) bool {
+	return slices.ContainsFunc(events, func(e procedure.Event) bool {
+		n, ok := e.Body.(procedure.Note)
+		return ok && n.Text == Examination
+	})
+}
+
 // ByBench reports whether a note was written by the simulated bench and not by
 // a person.
 func ByBench(n procedure.Note) bool { return strings.HasPrefix(n.Text, mark) }
+
+// How notes on the needle and on the source begin, behind the mark.
+const needleWas, sourceWas = "the needle was ", "the source was "
 
 // putRight ends the note on a fault that was found and mended.
 const putRight = " was found and put right"
@@ -96,9 +112,9 @@ func what(h live.Happening, stated apparatus.Bench) string {
 	switch h.Kind {
 	case live.Pegged:
 		if backwards(h, stated) {
-			return "the needle was driven below zero " + because(h)
+			return needleWas + "driven below zero " + because(h)
 		}
-		text := "the needle was driven past the last mark on the " + side(h.Right) + " " + because(h)
+		text := needleWas + "driven past the last mark on the " + side(h.Right) + " " + because(h)
 		if h.Times > 1.5 {
 			text += ", " + factor(h.Times) + " times full scale"
 		}
@@ -110,7 +126,7 @@ func what(h live.Happening, stated apparatus.Bench) string {
 	case live.K2LeftClosed:
 		return "K1 was opened with K2 still closed"
 	case live.Shorted:
-		return "the source was short-circuited " + because(h)
+		return sourceWas + "short-circuited " + by(h.Act)
 	case live.Mended:
 		return h.Fault + putRight
 	}
@@ -136,29 +152,31 @@ func factor(x float64) string {
 }
 
 // because says by which act, and how the series box stood.
-func because(h live.Happening) string {
+func because(h live.Happening) string { return by(h.Act) + " with R at " + ohms(h.SeriesOhm) }
+
+// by says by which act.
+func by(a live.Act) string {
 	k := "K1"
-	if h.Act.Key == live.K2 {
+	if a.Key == live.K2 {
 		k = "K2"
 	}
-	act := "at the beginning"
-	switch h.Act.Do {
+	switch a.Do {
 	case live.Close:
-		act = "when " + k + " was closed"
+		return "when " + k + " was closed"
 	case live.Open:
-		act = "when " + k + " was opened"
+		return "when " + k + " was opened"
 	case live.Tap:
-		act = "when " + k + " was tapped"
+		return "when " + k + " was tapped"
 	case live.Turn:
-		act = "when a box was changed"
+		return "when a box was changed"
 	case live.Join:
-		act = "when a lead was moved"
+		return "when a lead was moved"
 	case live.Screw:
-		act = "when the zero screw was turned"
+		return "when the zero screw was turned"
 	case live.Knock:
-		act = "when the case was tapped"
+		return "when the case was tapped"
 	case live.LookedOver:
-		act = "when a fault was mended"
+		return "when a fault was mended"
 	}
-	return act + " with R at " + ohms(h.SeriesOhm)
+	return "at the beginning"
 }

@@ -15,6 +15,7 @@ import (
 
 	"example.org/halve/physics/bench/live"
 	"example.org/halve/physics/fault"
+	"example.org/halve/procedure/debrief"
 )
 
 //go:embed stock/*.json schema.json
@@ -39,18 +40,18 @@ func List() []Exercise {
 		{Name: "first", Level: 1, About: "known full scale, half divisions, a fresh cell", file: "first"},
 		{Name: "dials", Level: 1, About: "the same with dials in place of plugs", file: "dials"},
 		{Name: "fine-scale", Level: 1, About: "a scale that is read to a quarter of a division", file: "fine-scale"},
-		{Name: "unknown-scale", Level: 2, About: "nothing is known of the full scale: the first touch is a tap", file: "unknown-scale"},
+		{Name: "unknown-scale", Level: 2, About: "full scale unknown: the first touch is a tap", file: "unknown-scale"},
 		{Name: "coarse-scale", Level: 2, About: "a scale that is read to whole divisions only", file: "coarse-scale"},
-		{Name: "left-zero", Level: 2, About: "the zero at the left end: the source can be the wrong way round", file: "left-zero"},
+		{Name: "left-zero", Level: 2, About: "zero at the left: the source can be reversed", file: "left-zero"},
 		{Name: "swinging", Level: 2, About: "a needle that swings long", file: "swinging"},
-		{Name: "creeping", Level: 2, About: "a needle that creeps with the shunt in: wait for it", file: "creeping"},
-		{Name: "sticking", Level: 2, About: "friction in the pivots: tap the case before each reading", file: "sticking"},
+		{Name: "creeping", Level: 2, About: "a needle that creeps with the shunt in: wait", file: "creeping"},
+		{Name: "sticking", Level: 2, About: "friction in the pivots: tap before each reading", file: "sticking"},
 		{Name: "weak-cell", Level: 3, About: "a cell that falls while K1 is closed, and recovers", file: "weak-cell"},
 		{Name: "find-the-fault", Level: 3, About: "something is wrong: find it, mend it, measure", Fault: "any", file: "first"},
 		{Name: "find-the-fault-dials", Level: 3, About: "the same with dials and an unknown full scale", Fault: "any", file: "dials-unknown"},
 	}
 	for _, id := range live.Faults() {
-		es = append(es, Exercise{Name: faultPrefix + id, Level: 2, About: "what " + id + " looks like, and how it is mended", Fault: id, file: "first"})
+		es = append(es, Exercise{Name: faultPrefix + id, Level: 2, About: debrief.What(id), Fault: id, file: "first"})
 	}
 	return es
 }

@@ -22,7 +22,7 @@ func (d *dialogue) wrote(b procedure.Body, seq int) {
 	r := debrief.Reading{Seq: seq + 1, Shunted: kind == procedure.KindReadShunted}
 	if d.needle != nil && d.needle.seq == seq && d.needle.of == kind {
 		r.Looked = true
-		r.Look = live.Look{Div: d.needle.div, Rest: d.needle.div}
+		r.Look = live.Look{Div: d.needle.div, Rest: d.needle.div, Wired: true}
 		r.Look.SeriesOhm, _ = d.Sitting.State().SeriesOhm()
 		r.Look.ShuntOhm, _ = d.Sitting.State().ShuntOhm()
 	}

@@ -95,7 +95,8 @@ func (b *Bench) plant(f fault.Fault, x float64) error {
 	b.fault = trouble{Fault: f, there: true, was: true, size: size}
 	leads, wires := misWired(f)
 	if wires {
-		b.leads, b.fault.wires = leads, true
+		b.lay(leads)
+		b.fault.wires = true
 	}
 	switch f.ID {
 	case fault.SeriesPlug:
@@ -136,14 +137,11 @@ func (t *trouble) remains(b *Bench) bool {
 }
 
 // rewired takes note of new leads.
-func (t *trouble) rewired(leads []Lead) {
-	if t.wires && sound(leads) {
+func (t *trouble) rewired(sound bool) {
+	if t.wires && sound {
 		t.there = false
 	}
 }
-
-// Wired reports whether the leads make the half-deflection circuit.
-func (b *Bench) Wired() bool { return sound(b.leads) }
 
 // edit puts what no eye sees into the netlist.
 func (t *trouble) edit(n *circuit.Netlist) error {

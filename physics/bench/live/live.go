@@ -41,6 +41,7 @@ type Bench struct {
 	rand   *rand.Rand
 
 	leads         []Lead
+	wired         bool // they make the half-deflection circuit
 	series, shunt box
 	keys          [2]bool
 	letGo         [2]time.Duration // when a tapped key is let go, 0 if it is not
@@ -72,6 +73,7 @@ type Look struct {
 	Moving    bool    // it was seen to move
 	SeriesOhm float64
 	ShuntOhm  float64
+	Wired     bool // the leads made the half-deflection circuit
 }
 
 // Last returns the needle as it is with K1 closed, and K2 closed or open as
@@ -99,7 +101,7 @@ func (b *Bench) look() {
 	if b.keys[K2] {
 		i = 1
 	}
-	b.looks[i] = &Look{b.state.Div, b.drive.Steady, b.moves(), b.series.said(), b.shunt.said()}
+	b.looks[i] = &Look{b.state.Div, b.drive.Steady, b.moves(), b.series.said(), b.shunt.said(), b.wired}
 }
 
 // How long a tapped key stays closed (common practice, no source).
@@ -128,7 +130,7 @@ func New(b *bench.Bench, t Truth, r *rand.Rand, wired bool) (*Bench, error) {
 		volts: voltmeterLimit * (2*r.Float64() - 1),
 	}
 	if wired {
-		x.leads = asDrawn()
+		x.lay(asDrawn())
 	}
 	if f, size, ok := b.Planted(); ok {
 		if err := x.plant(f, size); err != nil {
@@ -340,30 +342,37 @@ func (b *Bench) Connect(at time.Duration, one, other Terminal) error {
 	}
 	b.begin(at, Act{Do: Join})
 	l := join(one, other)
-	if i := slices.Index(b.leads, l); i >= 0 {
-		b.leads = slices.Delete(b.leads, i, i+1)
+	leads := b.Leads()
+	if i := slices.Index(leads, l); i >= 0 {
+		leads = slices.Delete(leads, i, i+1)
 	} else {
-		b.leads = append(b.leads, l)
+		leads = append(leads, l)
 	}
-	b.mends(func() { b.fault.rewired(b.leads) })
-	b.rewire()
+	b.lay(leads)
 	return nil
 }
 
 // Wire lays all leads anew as they are drawn.
 func (b *Bench) Wire(at time.Duration) {
 	b.begin(at, Act{Do: Join})
-	b.leads = asDrawn()
-	b.mends(func() { b.fault.rewired(b.leads) })
-	b.rewire()
+	b.lay(asDrawn())
 }
 
 // Unwire takes all leads away.
 func (b *Bench) Unwire(at time.Duration) {
 	b.begin(at, Act{Do: Join})
-	b.leads = nil
+	b.lay(nil)
+}
+
+// lay joins the leads that are given, and no others.
+func (b *Bench) lay(leads []Lead) {
+	b.leads, b.wired = leads, sound(leads)
+	b.mends(func() { b.fault.rewired(b.wired) })
 	b.rewire()
 }
+
+// Wired reports whether the leads make the half-deflection circuit.
+func (b *Bench) Wired() bool { return b.wired }
 
 // TurnZero turns the zero screw, which moves the needle's rest by so many
 // divisions, within a sixth of the scale.

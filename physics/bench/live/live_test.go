@@ -256,9 +256,14 @@ func TestLast(t *testing.T) {
 	b.SetKey(24*s, K1, false)
 	for shunted, want := range map[bool]float64{false: 24, true: 12} {
 		l, ok := b.Last(60*s, shunted)
-		if !ok || l.SeriesOhm != 3150 || l.ShuntOhm != 88 || math.Abs(l.Rest-want) > 1e-9 {
+		if !ok || l.SeriesOhm != 3150 || l.ShuntOhm != 88 || !l.Wired || math.Abs(l.Rest-want) > 1e-9 {
 			t.Errorf("shunted %v: %+v, %v, want the rest at %g with 3150 and 88 ohm", shunted, l, ok, want)
 		}
+	}
+	b.Connect(60*s, K2A, K2B)
+	b.SetKey(60*s, K1, true)
+	if l, _ := b.Last(60*s, false); l.Wired {
+		t.Error("with a lead across K2 the circuit counts as wired")
 	}
 	if l, _ := b.Last(60*s, true); l.Moving || math.Abs(l.Div-12.1) > 0.01 {
 		t.Errorf("both keys: %+v, want it at rest at 12.1", l)
