@@ -168,6 +168,9 @@ func misfit(err error) error {
 	if embedded, rest, ok := strings.Cut(field, "."); ok && unicode.IsUpper(rune(embedded[0])) { // a Go name, no key
 		field = rest
 	}
+	if field == "" { // the whole of it
+		field = "it"
+	}
 	return fmt.Errorf("%s is %s, not %s", CleanText(field, maxKey), want, CleanText(wrong.Value, 40))
 }
 

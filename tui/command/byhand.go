@@ -66,33 +66,33 @@ func (p *Practise) underHands(s *record.Sitting, b *bench.Bench) (*underHand, er
 	r := handRandom(p.Seed)
 	truth, err := live.DrawTruth(b.Stated().Galvanometer, r).With(p.extra)
 	if err != nil {
-		return nil, ofBenchFile(p.Bench, err)
+		return nil, err // build has tried it
 	}
 	x, err := live.New(b, truth, r, s.State().Wired())
 	if err != nil {
 		return nil, err
 	}
-	for _, e := range s.Events() {
-		if s.State().Struck(e.Seq) != 0 {
-			continue
+	err = settings(s, func(which live.Box, ohm float64, takeOut []float64) error {
+		box := b.Stated().SeriesBox
+		if which == live.Shunt {
+			box = b.Stated().ShuntBox
 		}
-		var err error
-		switch body := e.Body.(type) {
-		case procedure.SeriesSet:
-			err = put(x, live.Series, b.Stated().SeriesBox, body.Ohm, body.TakeOut)
-		case procedure.ShuntSet:
-			err = put(x, live.Shunt, b.Stated().ShuntBox, body.Ohm, body.TakeOut)
+		return put(x, which, box, ohm, takeOut)
+	})
+	if err != nil {
+		return nil, err
+	}
+	// The record says whether it is an examination, also when it is gone on with.
+	examination := debrief.IsExamination(s.Events())
+	if p.Examination && !examination {
+		if s.State().Seq() > 1 {
+			return nil, callError("the record was begun with the guide beside it: an examination begins a record of its own")
 		}
-		if err != nil {
+		if _, err := s.Accept(procedure.Note{Text: debrief.Examination}); err != nil {
 			return nil, err
 		}
 	}
-	if p.Examination && s.State().Seq() <= 1 {
-		if _, err := s.Accept(procedure.Note{Text: "simulated bench: an examination, the guide was switched off"}); err != nil {
-			return nil, err
-		}
-	}
-	return &underHand{live: x, examination: p.Examination}, nil
+	return &underHand{live: x, examination: p.Examination || examination}, nil
 }
 
 // put sets a box as the record says it stands.
@@ -104,17 +104,19 @@ func put(x *live.Bench, which live.Box, box apparatus.Box, ohm float64, takeOut 
 	s, ok := r.Exact(ohm)
 	if takeOut != nil {
 		s, err = r.Sum(takeOut)
+		ok = err == nil
 	}
-	if err != nil || !ok && takeOut == nil {
-		return fmt.Errorf("the record sets the box to %g ohm, which it cannot make: %w", ohm, errors.Join(err))
+	if !ok {
+		return fmt.Errorf("the record sets a box to %g ohm, which it cannot make", ohm)
 	}
 	return x.Arrange(0, which, s)
 }
 
-// plant puts the fault on the bench.
+// plant puts the fault on the bench. Chance picks the same one however the
+// bench is worked, so that a record can be gone on with in another way.
 func (p *Practise) plant(b *bench.Bench) error {
 	err := error(nil)
-	if p.byHand {
+	if p.byHand || p.Fault == "any" {
 		err = live.Plant(b, p.Fault, handRandom(p.Seed))
 	} else {
 		err = b.Plant(p.Fault)
@@ -122,7 +124,7 @@ func (p *Practise) plant(b *bench.Bench) error {
 	if err == nil {
 		return nil
 	}
-	return CallError{strings.TrimPrefix(strings.TrimPrefix(err.Error(), "bench: "), "live: ")}
+	return errors.New(strings.TrimPrefix(strings.TrimPrefix(err.Error(), "bench: "), "live: "))
 }
 
 // apart takes what a bench file hides apart: what a still bench has, and what
@@ -211,8 +213,9 @@ func (p Practise) inform(d Desk) error {
 		return err
 	}
 	t := text{w: d.Out}
-	t.line("The benches of a college, to practise on: halve practise --bench NAME, with --seed N")
-	t.line("for another of the same kind. A level of 1 is easy, 3 is hard.")
+	t.line("The benches of a college, to practise on: halve practise --bench NAME, with")
+	t.line("--seed N for another of the same kind. A level of 1 is easy, 3 is hard. Those")
+	t.line("with a fault show what it looks like, and how it is found and mended.")
 	t.line("")
 	for _, e := range exercise.List() {
 		t.line("%d  %-26s %s", e.Level, e.Name, e.About)

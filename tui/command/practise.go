@@ -230,6 +230,9 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 			return give(errors.New("the hidden values of its bench file are not in the record: begin a new practice with --bench"))
 		}
 		events := s.Events()
+		if debrief.IsExamination(events) && !p.byHand {
+			return give(callError("the record is an examination: go on with it on the screens, in a terminal; the plain dialogue and --auto live by the guide"))
+		}
 		if err := p.again(sim, events[len(events)-1]); err != nil {
 			return give(err)
 		}
@@ -276,15 +279,18 @@ func (p *Practise) build(sim simulation, stated apparatus.Bench, hidden []byte) 
 		stated = bench.Stock(r)
 	}
 	truth := bench.Draw(stated, r)
+	inFile := false // the bench file plants the fault
 	if hidden != nil {
 		still, extra, err := apart(hidden)
 		if err != nil {
 			err = fmt.Errorf("hidden: %w", err)
 		} else if truth, err = truth.With(still, stated); err != nil {
 			err = errors.New(strings.TrimPrefix(err.Error(), "bench: "))
+		} else {
+			_, err = live.DrawTruth(stated.Galvanometer, handRandom(sim.seed)).With(extra)
 		}
 		if p.extra = extra; p.Fault == "" && extra.Fault != nil {
-			p.Fault = *extra.Fault
+			p.Fault, inFile = *extra.Fault, true
 		}
 		if err != nil {
 			return nil, stated, ofBenchFile(p.Bench, err)
@@ -295,8 +301,11 @@ func (p *Practise) build(sim simulation, stated apparatus.Bench, hidden []byte) 
 		return nil, stated, err
 	}
 	if p.Fault != "" {
-		if err := p.plant(b); err != nil {
-			return nil, stated, err
+		switch err := p.plant(b); {
+		case err != nil && inFile:
+			return nil, stated, ofBenchFile(p.Bench, fmt.Errorf("hidden: %w", err))
+		case err != nil:
+			return nil, stated, CallError{err.Error()}
 		}
 	}
 	return b, stated, nil
@@ -304,6 +313,16 @@ func (p *Practise) build(sim simulation, stated apparatus.Bench, hidden []byte) 
 
 // arrange sets the boxes of a simulated bench as its record says they stand.
 func arrange(b *bench.Bench, s *record.Sitting) error {
+	return settings(s, func(which live.Box, ohm float64, takeOut []float64) error {
+		if which == live.Shunt {
+			return b.SetShunt(ohm, takeOut)
+		}
+		return b.SetSeries(ohm, takeOut)
+	})
+}
+
+// settings gives each setting of a box that stands in the record, in order.
+func settings(s *record.Sitting, set func(which live.Box, ohm float64, takeOut []float64) error) error {
 	for _, e := range s.Events() {
 		if s.State().Struck(e.Seq) != 0 {
 			continue
@@ -311,9 +330,9 @@ func arrange(b *bench.Bench, s *record.Sitting) error {
 		var err error
 		switch body := e.Body.(type) {
 		case procedure.SeriesSet:
-			err = b.SetSeries(body.Ohm, body.TakeOut)
+			err = set(live.Series, body.Ohm, body.TakeOut)
 		case procedure.ShuntSet:
-			err = b.SetShunt(body.Ohm, body.TakeOut)
+			err = set(live.Shunt, body.Ohm, body.TakeOut)
 		}
 		if err != nil {
 			return err
