@@ -434,7 +434,7 @@ func TestPracticalByHandWithAFault(t *testing.T) {
 	b.send("21")
 	b.hand("S", 0)
 	b.send("o")
-	b.await(`shunt box and its leads: a lead was broken; another is there now`)
+	b.await(`the shunt box: a lead was broken; another is there now`)
 	b.book()
 	b.send("\x18") // Ctrl+X: the last entry
 	b.await(`strikes`)
@@ -455,7 +455,7 @@ func TestPracticalByHandWithAFault(t *testing.T) {
 	_, c = look(t, b.record)
 	b.await(`How it went`)
 	said := b.leave()
-	for _, want := range []string{"+ The bench had a fault, shunt-open: it was found and mended, with 1 thing looked over.", "+ The needle never went past the last mark.", "at 95 %: the truth lies inside"} {
+	for _, want := range []string{"+ The bench had a fault: a lead of the shunt is broken. It was found and mended, with 1 thing looked over.", "+ The needle never went past the last mark.", "at 95 %: the truth lies inside"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("%q is not said at the end:\n%s", want, said)
 		}

@@ -26,6 +26,7 @@ type Options struct {
 	Now   func() time.Time
 	// Still shows the needle only at rest, when its time to settle is over.
 	Still bool
+	Said  string // what is said at the beginning
 }
 
 // row is a line of things that a hand can go to.
@@ -90,7 +91,7 @@ func (m *Model) Holding() bool { return m.held >= 0 }
 
 // New makes the hands. The bench's time begins now.
 func New(o Options) *Model {
-	return &Model{bench: o.Bench, theme: o.Theme, now: o.Now, still: o.Still, keys: newKeys(), begun: o.Now(), held: -1}
+	return &Model{bench: o.Bench, theme: o.Theme, now: o.Now, still: o.Still, keys: newKeys(), begun: o.Now(), held: -1, said: o.Said}
 }
 
 // frame is the tick by which a moving needle is drawn anew.

@@ -205,6 +205,34 @@ func TestNoReadingIsHandedOver(t *testing.T) {
 	}
 }
 
+// Through the magnifier alone a needle against its stop is out of sight: it is
+// said where it is.
+func TestMagnifiedPastTheEnd(t *testing.T) {
+	s := sit(t, false, nil)
+	s.keys("m", "1")
+	s.wait(time.Second)
+	if v := strings.Join(s.m.ScaleLines(70, 4), "\n"); !strings.Contains(v, "magnified: the needle is past the last mark") {
+		t.Errorf("nothing is said of a needle past the last mark:\n%s", v)
+	}
+	s.keys("1")
+	s.wait(20 * time.Second)
+	if v := strings.Join(s.m.ScaleLines(70, 4), "\n"); strings.Contains(v, "past") {
+		t.Errorf("the needle is back, but it is said to be past the last mark:\n%s", v)
+	}
+}
+
+// Looking over a part says nothing of leads that go wrong: it does not call a
+// circuit sound that a lead spoils.
+func TestLookedOverBesideAWrongLead(t *testing.T) {
+	s := sit(t, false, nil)
+	s.m.bench.Connect(0, live.ShuntA, live.ShuntB)
+	s.keys("up", "o")
+	s.sees("the shunt box is looked over: it is sound in itself. Where its leads go is seen at the leads (w)")
+	if v := s.view(100, 30); strings.Contains(v, "nothing is wrong") {
+		t.Errorf("with a wire across the shunt box it is said that nothing is wrong:\n%s", v)
+	}
+}
+
 // Through the magnifier half a dozen divisions fill the width, the needle
 // among them.
 func TestMagnifier(t *testing.T) {
@@ -282,7 +310,7 @@ func TestFirstRow(t *testing.T) {
 	s.keys("right", " ")
 	s.sees("the voltmeter across the source shows 1.4")
 	s.keys("o")
-	s.sees("the source is looked over: nothing is wrong with it")
+	s.sees("the source is looked over: it is sound in itself. Where its leads go is seen at the leads (w)")
 	if s.m.LookedOver() != 1 {
 		t.Errorf("%d things looked over, want 1", s.m.LookedOver())
 	}

@@ -18,14 +18,14 @@ func newKeys() keys {
 	}
 	return keys{
 		act:        bind("Space", "do it", " "),
-		more:       bind("+", "turn on", "+", "="),
-		less:       bind("-", "turn back", "-"),
+		more:       bind("+", "a step on", "+", "="),
+		less:       bind("-", "a step back", "-"),
 		left:       bind("Left", "left", "left"),
 		right:      bind("Right", "right", "right"),
 		up:         bind("Up", "up", "up"),
 		down:       bind("Down", "down", "down"),
 		move:       bind("Arrows", "move", "left", "right", "up", "down"),
-		both:       bind("1, 2", "keys", "1", "2"),
+		both:       bind("1, 2", "K1, K2", "1", "2"),
 		k1:         bind("1", "close or open K1", "1"),
 		k2:         bind("2", "close or open K2", "2"),
 		tap:        bind("t", "tap K1, or K2 with the hand on it", "t"),

@@ -47,6 +47,9 @@ func (m *Model) ScaleLines(w, h int) []string {
 	closer := s.Close(m.about)
 	closer.Expect, closer.Wanted = nil, nil // a band is no help to an eye that reads
 	closer.Caption = "magnified"
+	if v := s.Needle; v != nil && (*v > s.StopHi || *v < s.StopLo) {
+		closer.Caption = "magnified: the needle is past the last mark"
+	}
 	if h < draw.ScaleHeight+lensHeight {
 		return closer.Draw(w, min(h, draw.ScaleHeight), m.theme)
 	}
@@ -194,7 +197,7 @@ func (m *Model) wiringLines(w int) []string {
 	for _, l := range m.bench.Leads() {
 		joined = append(joined, l.A.String()+" to "+l.B.String())
 	}
-	text := "no lead is joined yet"
+	text := "no lead is joined yet; the circuit above is the one to make"
 	if len(joined) > 0 {
 		text = "leads: " + strings.Join(joined, ", ")
 	}

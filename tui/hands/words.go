@@ -39,7 +39,7 @@ func plugWords(name string, ohm float64, n int, dial bool) string {
 }
 
 func thingDoes(i int) string {
-	return [...]string{"K1", "K2", "tap the case", "zero screw to the right", "voltmeter"}[i]
+	return [...]string{"close or open K1", "close or open K2", "tap the case", "zero screw to the right", "voltmeter"}[i]
 }
 
 // voltmeter is what the voltmeter shows across the source.
@@ -59,7 +59,7 @@ func (m *Model) lookOver() string {
 	case seriesRow:
 		part, name = live.SeriesBox, "the series box"
 	case shuntRow:
-		part, name = live.ShuntBox, "the shunt box and its leads"
+		part, name = live.ShuntBox, "the shunt box"
 	default:
 		switch m.col[keyRow] {
 		case thingK1:
@@ -74,7 +74,10 @@ func (m *Model) lookOver() string {
 	if id := m.bench.LookOver(m.at, part); id != "" {
 		return name + ": " + mended(id) + ". Readings taken with it are worth nothing: strike them and take them again"
 	}
-	return name + " is looked over: nothing is wrong with it"
+	if part == live.Galvanometer {
+		return name + " is looked over: it is sound in itself. Its zero is seen at the needle, where its leads go at the leads (w)"
+	}
+	return name + " is looked over: it is sound in itself. Where its leads go is seen at the leads (w)"
 }
 
 // mended says what was found and put right.

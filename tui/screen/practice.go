@@ -39,19 +39,30 @@ type practice struct {
 	readings []debrief.Reading // as they were written down
 	remarks  []debrief.Remark  // once it is over
 	begun    time.Time
+	earlier  bool // it was begun in an earlier sitting
 }
 
 func newPractice(d *desk, s *record.Sitting, b ByHand) *practice {
 	p := &practice{work: newWork(d, s), from: b, begun: d.now()}
-	p.hands = hands.New(hands.Options{Bench: b.Live(), Theme: &d.theme, Now: d.now, Still: d.still})
+	said := ""
+	if p.earlier = s.State().Wired(); p.earlier && !s.State().Finished() {
+		said = anew
+	}
+	p.hands = hands.New(hands.Options{Bench: b.Live(), Theme: &d.theme, Now: d.now, Still: d.still, Said: said})
 	p.shown = p.hands.ScaleLines
 	p.alone = b.Examination()
 	p.take(p.counsel)
+	if said != "" {
+		p.tell(said, false)
+	}
 	p.hands.Wire(!s.State().Wired())
 	p.mark()
 	p.over()
 	return p
 }
+
+// anew is what is said of the bench when a practice is gone on with.
+const anew = "the bench is set up anew, the boxes as the book has them, the zero as at first: look at the leads and read the zero before you go on"
 
 // unguided is the kind of entry that stays open where nobody proposes one.
 func (w *work) unguided() entryKind {
@@ -208,6 +219,7 @@ func (p *practice) over() {
 	d := debrief.Practice{
 		Events: p.events, Counsel: p.counsel, Truth: b.Hidden(), Happenings: b.Happenings(), Readings: p.readings,
 		Used: p.now().Sub(p.begun), LookedOver: p.hands.LookedOver(), Step: g.Step(), Divisions: g.Divisions, Examination: p.alone,
+		Earlier: p.earlier,
 	}
 	d.Closings, d.K1 = b.Closings()
 	d.Fault, d.FaultThere = b.Fault()
@@ -299,7 +311,7 @@ func (p *practice) parts(bw, height int, spread bool) []section {
 	case p.atBench:
 		return p.benchParts(bw, height)
 	case p.alone:
-		return p.aloneParts(bw, height)
+		return p.aloneParts(bw, height, spread)
 	}
 	return p.sections(bw, height, spread)
 }
@@ -325,8 +337,9 @@ func (p *practice) benchParts(bw, height int) []section {
 		section{name: "write", lines: book, least: 1, worth: 60})
 }
 
-// aloneParts are the book without a guide.
-func (p *practice) aloneParts(bw, height int) []section {
+// aloneParts are the book without a guide; in a spread what is written so far
+// stands on the facing page.
+func (p *practice) aloneParts(bw, height int, spread bool) []section {
 	text := "Tab lists what can be written down; F6 is the bench."
 	if p.state.Finished() {
 		text = "Finished. F6 says how it went."
@@ -348,7 +361,7 @@ func (p *practice) aloneParts(bw, height int) []section {
 		said := p.saidAlone(bw)
 		sections = append(sections, section{name: "note", lines: said, least: len(said), worth: 85, slot: 1})
 	}
-	if room := height - used(sections) - 2; room > 1 {
+	if room := height - used(sections) - 2; room > 1 && !spread {
 		sections = append(sections, section{name: "so far", lines: p.bookLines(bw, room), worth: 40, ruled: true})
 	}
 	return sections

@@ -228,6 +228,48 @@ func TestExamination(t *testing.T) {
 	}
 }
 
+// In a wide window what is written so far stands once, on the facing page.
+func TestExaminationInAWideWindow(t *testing.T) {
+	p := practise(t, true, 120, 40)
+	p.wired()
+	if n := strings.Count(p.m.View(), "circuit checked"); n != 2 { // in the book, and as what became of the last entry
+		t.Errorf("the entry stands %d times, want once in the book and once as taken:\n%s", n, p.m.View())
+	}
+}
+
+// Whoever goes on with a practice is told what of the bench is as it was, and at
+// the end that the earlier sitting is not in what is said.
+func TestGoneOnWith(t *testing.T) {
+	p := practise(t, false, 80, 24)
+	p.wired().spell("0").press("enter")
+	p.seesNot("set up anew")
+	s := p.m.page.(*practice).sitting
+	r := rand.New(rand.NewPCG(1, 2))
+	truth, err := live.DrawTruth(table().Galvanometer, r).With(live.Extra{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	again := &byHand{}
+	if again.live, err = live.New(simulated(t), truth, r, true); err != nil {
+		t.Fatal(err)
+	}
+	o := options(s, again, t.TempDir())
+	o.Now = func() time.Time { return *p.at }
+	later := &practising{&person{t, New(o)}, again, p.at}
+	later.m.Update(tea.WindowSizeMsg{Width: 80, Height: 24})
+	later.sees("the bench is set up anew")
+	later.press("f6")
+	later.sees("look at the leads and read the zero before you go on")
+	later.press("f6").finish()
+	said := ""
+	for _, r := range again.remarks {
+		said += r.Text + "\n"
+	}
+	if !strings.Contains(said, "begun in an earlier sitting") {
+		t.Errorf("nothing is said of the earlier sitting:\n%s", said)
+	}
+}
+
 // The instruments of a simulated bench cannot be stated anew.
 func TestInstrumentsStay(t *testing.T) {
 	p := practise(t, false, 80, 24)
