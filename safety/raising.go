@@ -22,6 +22,9 @@ type Raising struct {
 	SourceMax      float64       // the most the source can drive, 0 where none is stated
 	LeftZero       bool          // the scale has its zero at the left stop
 	DirectionKnown bool          // a reading has shown that the pointer goes up the scale
+	// Shows is how many times what it should the pointer has shown, at the most;
+	// what is below 1 does not count. A meter on a lower range shows more.
+	Shows float64
 }
 
 // A RaisingRule is a rule on turning up the source of a meter check.
@@ -49,8 +52,9 @@ func JudgeRaising(r Raising) Clearance {
 			out.Verdict, out.Because = v, because
 		}
 	}
+	drives := r.SourceMax / r.Range * max(1, r.Shows)
 	if r.SourceMax > 0 {
-		worst := r.SourceMax / r.Range * r.Divisions
+		worst := drives * r.Divisions
 		out.WorstDiv = &worst
 	}
 	if out.Verdict != Clear {
@@ -59,7 +63,7 @@ func JudgeRaising(r Raising) Clearance {
 	switch {
 	case r.SourceMax <= 0:
 		out.Because = "how much the source can drive is not stated: turn it up slowly, and stop at the mark"
-	case r.SourceMax > overload*r.Range:
+	case drives > overload:
 		out.Because = fmt.Sprintf("turned up fully, the source would drive the pointer to %.0f of %g divisions: turn it up slowly, and stop at the mark", *out.WorstDiv, r.Divisions)
 	default:
 		out.Because = fmt.Sprintf("even turned up fully, the source drives the pointer to %.0f of %g divisions, which a meter stands", *out.WorstDiv, r.Divisions)

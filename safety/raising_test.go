@@ -30,6 +30,8 @@ func TestRaisingRules(t *testing.T) {
 		{"ten times the range", func(r *Raising) { r.SourceMax = 100 }, "", Clear, "slowly"},
 		{"more than ten times", func(r *Raising) { r.SourceMax = 101 }, "source-limit", Stop, "more than 12.0 A"},
 		{"no most stated", func(r *Raising) { r.SourceMax = 0 }, "", Clear, "not stated"},
+		{"on a lower range than stated", func(r *Raising) { r.Shows = 3 }, "", Clear, "to 360 of 100 divisions: turn it up slowly"},
+		{"on a higher one", func(r *Raising) { r.Shows = 0.1 }, "", Clear, "to 120 of 100 divisions, which a meter stands"},
 		{"direction unknown", func(r *Raising) { r.DirectionKnown = false }, "direction-unknown", Tap, "least setting"},
 		{"direction unknown, zero in the middle", func(r *Raising) { r.DirectionKnown, r.LeftZero = false, false }, "", Clear, ""},
 		{"the strictest speaks", func(r *Raising) { r.DirectionKnown, r.SourceMax = false, 1000 }, "source-limit", Stop, "100 times"},
@@ -42,7 +44,7 @@ func TestRaisingRules(t *testing.T) {
 			if c.Key != Source || c.Verdict != tt.verdict || !strings.Contains(c.Because, tt.says) {
 				t.Errorf("%+v; want %s saying %q", c, tt.verdict, tt.says)
 			}
-			if worst := r.SourceMax / r.Range * r.Divisions; r.SourceMax > 0 && (c.WorstDiv == nil || math.Abs(*c.WorstDiv-worst) > 1e-9) || r.SourceMax == 0 && c.WorstDiv != nil {
+			if worst := r.SourceMax / r.Range * r.Divisions * max(1, r.Shows); r.SourceMax > 0 && (c.WorstDiv == nil || math.Abs(*c.WorstDiv-worst) > 1e-9) || r.SourceMax == 0 && c.WorstDiv != nil {
 				t.Errorf("worst case %v, want %g", c.WorstDiv, worst)
 			}
 			for _, rule := range RaisingRules() {

@@ -516,6 +516,26 @@ func TestAnyRange(t *testing.T) {
 	}
 }
 
+// TestLowerRange: a source that is harmless to the meter as stated is not said to
+// be so where the pointer has shown three times what it should: by hand, 12 A
+// drive a meter of 3.33 A to 360 of 100 divisions. What is struck counts no more.
+func TestLowerRange(t *testing.T) {
+	b := tenAmpere()
+	s := taken(t, b, procedure.Wired{}, procedure.ZeroRead{}, b.At(Rising, 20, 2.0/3, false))
+	c := Advise(s).Clearance
+	if c.Verdict != safety.Clear || c.WorstDiv == nil || math.Abs(*c.WorstDiv-360) > 1e-6 || !strings.Contains(c.Because, "would drive the pointer to 360 of 100") {
+		t.Errorf("%+v", c)
+	}
+	for _, body := range []procedure.Body{procedure.Strike{Event: 4}, b.At(Rising, 20, 2, false), b.At(Falling, 2, 0.05, false)} {
+		if err := take(s, body); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if c := Advise(s).Clearance; c.WorstDiv == nil || math.Abs(*c.WorstDiv-120) > 1e-6 {
+		t.Errorf("after it was struck: %+v", c)
+	}
+}
+
 // TestProportion: what is off in proportion is said as a part of the true
 // value: 109 where 100 is true is 9 % too much. What sound meters may have of
 // their own takes up to 0.2 % of that.

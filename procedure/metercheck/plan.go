@@ -175,6 +175,7 @@ func (s *State) advance(c *Counsel, p plan) {
 	raising := safety.Raising{
 		Wired: s.Wired(), Unit: b.Unit(), Range: b.Range(), Divisions: b.Divisions,
 		ReferenceMax: b.ReferenceMax(), SourceMax: b.SourceMax(), LeftZero: b.leftZero(), DirectionKnown: s.directionKnown(),
+		Shows: s.shows(),
 	}
 	clear := func(mark float64) {
 		raising.Target = math.Abs(b.Meter().Indicated(mark))
@@ -251,6 +252,19 @@ func (s *State) directionKnown() bool {
 		}
 	}
 	return false
+}
+
+// shows is how many times what it should the pointer has shown at the most, by
+// the points in force at a tenth of the scale or more, below which its zero
+// counts for too much.
+func (s *State) shows() float64 {
+	most := 0.0
+	for _, r := range s.standing() {
+		if is := math.Abs(s.bench.Meter().Div(r.Reference)); is > 0 && math.Abs(r.Div) >= s.bench.Divisions/10 {
+			most = max(most, math.Abs(r.Div)/is)
+		}
+	}
+	return most
 }
 
 // stop is where to stop turning though the pointer has not come to the mark: a
