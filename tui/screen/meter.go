@@ -352,6 +352,9 @@ func (w *meterWork) list(k tea.KeyMsg) (page, tea.Cmd) {
 		w.listAt = (w.listAt + 1) % len(es)
 	case key.Matches(k, w.keys.back):
 		w.open = noSheet
+	case key.Matches(k, w.keys.help, w.keys.behind):
+		w.open = noSheet
+		return w.press(k)
 	case key.Matches(k, w.keys.accept):
 		switch kind := es[w.listAt].kind; {
 		case w.whyNot(kind) != "":

@@ -224,6 +224,8 @@ func TestMeterEntries(t *testing.T) {
 		{[]string{"ctrl+n", "the lamp flickers", "enter"}, "note"},
 		{[]string{"ctrl+t", "0", "enter"}, "taken as"},
 		{[]string{"tab", "down"}, "looked over"},
+		{[]string{"f1"}, "get hot enough to burn"},
+		{[]string{"esc", "tab", "f4"}, "There is no result yet"},
 		{[]string{"esc", "ctrl+f"}, "finish"},
 		{[]string{"esc", "tab", "up", "up", "up", "up", "enter"}, "not now: that is for a simulated bench"},
 	} {
