@@ -106,7 +106,7 @@ func (p planner) closing(set apparatus.Setting) safety.Closing {
 	c := safety.Closing{
 		Key: safety.K1, Wired: p.s.Wired(), Loop: p.ev.loop,
 		SeriesOhm: set.Ohm, SeriesMax: b.series.Max(), SeriesCoils: set.Coils,
-		SeriesRating: b.SeriesBox.CoilRating(), ShuntRating: b.ShuntBox.CoilRating(),
+		SeriesRating: b.SeriesBox.CoilRating(), ShuntRating: b.ShuntBox.CoilRating(), ShuntLimit: b.ShuntBox.Tolerance,
 		LeftZero: !b.Galvanometer.Centre(), PolarityKnown: p.ev.polarityKnown, OffAt: p.ev.offAt, TapDown: p.ev.tapDown,
 	}
 	if b.Source.MaxCurrent != nil {
@@ -144,14 +144,14 @@ func (p planner) standing() *safety.Clearance {
 }
 
 // backToK1 makes the clearance that of K1 again where a row with a shunt goes
-// back to its first deflection, where K1 is not clear.
+// back to its first deflection, where K1 is not clear or K2 is forbidden.
 func (p planner) backToK1() {
 	b := p.s.branch()
 	if p.c.Next == nil || p.c.Next.Event != KindReadFirst || b == nil {
 		return
 	}
 	j := safety.Judge(p.closing(p.s.current().setting))
-	if j.Verdict != safety.Clear {
+	if j.Verdict != safety.Clear || p.c.Clearance.Verdict == safety.Stop {
 		p.c.Clearance = &j
 	}
 }

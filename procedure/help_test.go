@@ -220,6 +220,9 @@ func obeyAny(t testing.TB, b Bench, m needle, advise func(*State) Counsel) walk 
 				continue
 			}
 		}
+		if c := w.last.Clearance; (next.Event == KindReadFirst || next.Event == KindReadShunted) && (c == nil || c.Verdict == "stop") {
+			t.Fatalf("next is %s, where the clearance is %+v", next.Event, c)
+		}
 		switch next.Event {
 		case KindWired:
 			w.put(Wired{})

@@ -272,3 +272,27 @@ func TestSmallFall(t *testing.T) {
 	}
 	t.Error("a shunted reading was asked for twenty times")
 }
+
+// TestShuntCoilsBear: with little in series the shunt's coils are judged by what
+// can flow through both boxes, and obedience never leads to a stop at K2.
+func TestShuntCoilsBear(t *testing.T) {
+	for _, series := range []float64{10, 20, 50, 120} {
+		m := usualNeedle()
+		m.g = 300
+		m.k = m.emf / (series + m.g + m.r) / 24 // 24 div at series
+		m.noise = rand.New(rand.NewPCG(4, uint64(series)))
+		b := usualBench()
+		b.Galvanometer.FullScale = ptr(30 * m.k)
+		w := obey(t, b, m)
+		if !w.s.Finished() || w.pinned > 0 {
+			t.Errorf("24 div at %g Ω: finished %t, pinned %d, %+v", series, w.s.Finished(), w.pinned, w.last.Findings)
+		}
+	}
+	// Where no coil near the half may take it, the bench is told to be unfit.
+	b := usualBench()
+	b.Galvanometer.FullScale, b.ShuntBox.Rating = ptr(30*1.9e-5), ptr(1e-9)
+	s := sit(t, b, Wired{}, ZeroRead{0}, SeriesSet{Ohm: 3250}, first(24))
+	if c := Advise(s.s); c.Next != nil || len(c.Findings) == 0 || c.Findings[0].ID != benchUnfit || !strings.Contains(c.Findings[0].Say, "coil of the shunt box is safe to") {
+		t.Errorf("with coils of a nanowatt: next %+v, findings %+v", c.Next, c.Findings)
+	}
+}

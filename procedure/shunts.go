@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.org/halve/physics/apparatus"
+	"example.org/halve/safety"
 )
 
 // spread lists the shunts to choose from the second row on, as shares of
@@ -66,6 +67,10 @@ func (p planner) setShunt(r *run, first float64) {
 		by = p.halfSlack(see, first)
 	}
 	set := p.easyShunt(see*share, by)
+	if v, ok := p.borne(r, &set, see); !ok {
+		p.unfit(StepShunt, "No shunt near the half is safe: "+v.Because+".", "Take a shunt box whose coils may take more power, or a source of less EMF.")
+		return
+	}
 	ratio := set.Ohm / (set.Ohm + see)
 	target := readable(p.seen(first*ratio), p.ev.step)
 	if p.ev.planShunted && p.shuntedReadings() > 1 && hopeless(ratio) {
@@ -75,6 +80,30 @@ func (p planner) setShunt(r *run, first float64) {
 	}
 	p.say(StepShunt, Next{Event: KindSetShunt, Ohm: &set.Ohm, TakeOut: takeOut(b.ShuntBox, set), TargetDiv: &target,
 		Do: "Open K2. " + plugs("shunt", b.ShuntBox, set) + fmt.Sprintf("; the needle should fall to about %s.", divs(target, p.ev.step))})
+}
+
+// borne raises a shunt, up to the greatest that still gives a fair row, until
+// its coils may take what flows; ok is false where they may not.
+func (p planner) borne(r *run, set *apparatus.Setting, see float64) (v safety.Clearance, ok bool) {
+	c := p.closing(r.setting)
+	at := 0.0
+	c.Key, c.First, c.Wired = safety.K2, &at, true
+	for _, more := range []float64{1, 1.25, 1.5, mostRatio / (1 - mostRatio) * see / set.Ohm} {
+		try := *set
+		if more > 1 {
+			try = p.easyShunt(set.Ohm*more, spreadSlack*see)
+		}
+		c.ShuntCoils = try.Coils
+		first := safety.Judge(c)
+		if first.Verdict != safety.Stop {
+			*set = try
+			return first, true
+		}
+		if more == 1 {
+			v = first
+		}
+	}
+	return v, false
 }
 
 // How far a shunt may lie from its ideal value for the sake of fewer plugs,
@@ -181,6 +210,9 @@ func (p planner) keepOrHalve(r *run, b *branch, first, shunted float64) {
 	}
 	slack := p.halfSlack(see, first)
 	better := p.easyShunt(see, slack)
+	if _, ok := p.borne(r, &better, see); !ok {
+		better = b.value.setting
+	}
 	same := math.Abs(better.Ohm-b.value.setting.Ohm) <= 1e-9*better.Ohm || math.Abs(see-b.value.setting.Ohm) <= slack
 	switch done := same || p.trials(r) >= 4*nearHalf; {
 	case p.worthKeeping(r, first, shunted, same):

@@ -22,10 +22,9 @@ var coilRule = Rule{
 		if c.SeriesOhm <= 0 {
 			return Clear, "", true // series-in-loop speaks
 		}
-		i := c.currentHigh()
-		which, coils, rating := "series", c.SeriesCoils, c.SeriesRating
+		i, which, coils, rating := c.currentHigh(), "series", c.SeriesCoils, c.SeriesRating
 		if c.Key == K2 {
-			which, coils, rating = "shunt", c.ShuntCoils, c.ShuntRating
+			i, which, coils, rating = c.shuntHigh(), "shunt", c.ShuntCoils, c.ShuntRating
 		}
 		if len(coils) == 0 {
 			return Clear, "", true

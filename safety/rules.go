@@ -22,6 +22,7 @@ type Closing struct {
 	ShuntCoils    []float64 // the coils in circuit, ohm; for K2
 	SeriesRating  float64   // power each series coil may take, W
 	ShuntRating   float64   // power each shunt coil may take, W
+	ShuntLimit    float64   // limit of each coil of the shunt box, relative
 	SourceMax     float64   // the most the source may deliver, A; 0 where none is stated
 	LeftZero      bool      // the scale has its zero at the left stop
 	PolarityKnown bool      // a reading has shown that the needle moves up the scale
@@ -36,6 +37,17 @@ type Closing struct {
 // coil at its lower limit, no internal resistance, no movement.
 func (c Closing) currentHigh() float64 {
 	return c.Loop.EMFHigh / (c.SeriesOhm * (1 - c.Loop.Tolerance))
+}
+
+// shuntHigh is the largest current the shunt branch can carry, were there no
+// galvanometer beside it (Kirchhoff's laws: E G/(R(G+S)+G S) grows with G to
+// E/(R+S)).
+func (c Closing) shuntHigh() float64 {
+	ohm := c.SeriesOhm * (1 - c.Loop.Tolerance)
+	for _, coil := range c.ShuntCoils {
+		ohm += coil * (1 - c.ShuntLimit)
+	}
+	return c.Loop.EMFHigh / ohm
 }
 
 // Rules returns every rule on closing a key, in the order in which they are

@@ -53,6 +53,17 @@ func TestRules(t *testing.T) {
 		{"just over", coilRule, func(c *Closing) { c.SeriesOhm, c.SeriesCoils = 29, []float64{20, 5, 2, 2} }, Stop},
 		{"a feeble coil", coilRule, func(c *Closing) { c.SeriesRating = 1e-5 }, Stop},
 		{"a feeble shunt coil", coilRule, func(c *Closing) { c.Key, c.ShuntRating = K2, 1e-6 }, Stop},
+		// 1.65 V / (10 Ω · 0.999 + 20 Ω · 0.99) = 55.4 mA against 55.9 mA; with
+		// 9 Ω, or with a coil that may lack a tenth, more than that.
+		{"a shunt coil behind the series box", coilRule, func(c *Closing) {
+			c.Key, c.SeriesOhm, c.ShuntCoils, c.ShuntRating, c.ShuntLimit = K2, 10, []float64{20}, 0.25, 0.01
+		}, Clear},
+		{"a shunt coil behind too little", coilRule, func(c *Closing) {
+			c.Key, c.SeriesOhm, c.ShuntCoils, c.ShuntRating, c.ShuntLimit = K2, 9, []float64{20}, 0.25, 0.01
+		}, Stop},
+		{"a coarse shunt coil", coilRule, func(c *Closing) {
+			c.Key, c.SeriesOhm, c.ShuntCoils, c.ShuntRating, c.ShuntLimit = K2, 10, []float64{20}, 0.25, 0.1
+		}, Stop},
 		{"the shunt's rating is not K1's affair", coilRule, func(c *Closing) { c.ShuntRating = 1e-9 }, Clear},
 
 		{"no rating stated", sourceRule, func(*Closing) {}, Clear},
