@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -58,10 +59,11 @@ func run(ctx context.Context, desk command.Desk, args []string) int {
 	root.SetErr(desk.Err)
 	err := root.ExecuteContext(ctx)
 	var call command.CallError
+	var path *fs.PathError
 	switch {
 	case err == nil, errors.Is(err, syscall.EPIPE), errors.Is(err, io.ErrClosedPipe):
 		return 0
-	case !working || errors.As(err, &call):
+	case errors.As(err, &call), !working && !errors.As(err, &path): // the latter: --version, and the disk is full
 		fmt.Fprintf(desk.Err, "halve: %s; 'halve --help' shows the commands\n", oneLine(err))
 		return 2
 	}
