@@ -3,6 +3,8 @@ package screen
 import (
 	"github.com/charmbracelet/bubbles/key"
 	tea "github.com/charmbracelet/bubbletea"
+
+	"example.org/halve/tui/theme"
 )
 
 // fill is a form of lines to be filled in, one below the other. What the lines
@@ -45,17 +47,24 @@ func (f *fill) press(k tea.KeyMsg, ks keys) (known, changed bool) {
 // sections are the lines of the form, as many as there is room for, about the
 // one with the cursor.
 func (f *fill) sections(bw, room int, d *desk) []section {
-	start := 0
-	if n := len(f.lines); n > room {
-		start = min(max(f.at-room/2, 0), n-room)
+	return lineSections(f.lines, f.at, bw, room, &d.theme)
+}
+
+// lineSections are at most room lines of a form, those about line at, each with
+// the name of its section where that begins or the page does.
+func lineSections(lines []line, at, bw, room int, t *theme.Theme) []section {
+	views := make([]string, len(lines))
+	for i := range lines {
+		views[i] = lines[i].view(i == at, bw, t)
 	}
+	start := min(max(at-room/2, 0), max(len(lines)-room, 0))
 	var out []section
-	for i := start; i < min(start+room, len(f.lines)); i++ {
-		name := f.lines[i].section
-		for j := i; i == start && name == "" && j >= 0; j-- {
-			name = f.lines[j].section
+	for i, view := range cutOut(views, start, room, bw, t) {
+		name := lines[start+i].section
+		for j := start; i == 0 && name == "" && j >= 0; j-- {
+			name = lines[j].section
 		}
-		out = append(out, section{name: name, lines: []string{f.lines[i].view(i == f.at, bw, &d.theme)}, least: 1, worth: 50})
+		out = append(out, section{name: name, lines: []string{view}, least: 1, worth: 50})
 	}
 	return out
 }

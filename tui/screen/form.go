@@ -514,14 +514,14 @@ func (f *benchForm) keymap() []key.Binding {
 	if f.asks != noFile {
 		return []key.Binding{named(ks.accept, "take it"), ks.back, ks.leave}
 	}
-	bs := []key.Binding{ks.move}
+	bs := []key.Binding{ks.move, ks.submit}
+	if f.lines[f.at].done {
+		bs = []key.Binding{ks.move, ks.accept}
+	}
 	if f.lines[f.at].choices != nil {
 		bs = append(bs, ks.turn)
 	}
-	if f.lines[f.at].done {
-		bs = append(bs, ks.accept)
-	}
-	return append(bs, ks.submit, ks.back, ks.help, ks.readFile, ks.writeFile, ks.leave)
+	return append(bs, ks.back, ks.help, ks.readFile, ks.writeFile, ks.leave)
 }
 
 func (f *benchForm) spine(w int) int { return spineAt(w) }
@@ -554,19 +554,7 @@ func (f *benchForm) page(w, h int) []string {
 		}, w, h, t)
 	}
 	foot := f.footLines(bw)
-	room := max(h-len(foot)-1, 1)
-	start := 0
-	if n := len(f.lines); n > room {
-		start = min(max(f.at-room/2, 0), n-room)
-	}
-	var sections []section
-	for i := start; i < min(start+room, len(f.lines)); i++ {
-		name := f.lines[i].section
-		if i == start && name == "" {
-			name = f.sectionOf(i)
-		}
-		sections = append(sections, section{name: name, lines: []string{f.lineView(i, bw)}, least: 1, worth: 50})
-	}
+	sections := lineSections(f.lines, f.at, bw, max(h-len(foot)-1, 1), t)
 	// The lines of the form stand close together.
 	page := ledger(sections, w, len(sections), t)
 	return append(page, ledger([]section{{name: "so", lines: foot, least: 1, worth: 90, ruled: true}}, w, h-len(page), t)...)
@@ -577,18 +565,6 @@ func (f *benchForm) shown() *benchForm {
 	open.helped = false
 	return &open
 }
-
-func (f *benchForm) sectionOf(i int) string {
-	for ; i >= 0; i-- {
-		if s := f.lines[i].section; s != "" {
-			return s
-		}
-	}
-	return ""
-}
-
-// lineView draws a line of the form.
-func (f *benchForm) lineView(i, bw int) string { return f.lines[i].view(i == f.at, bw, &f.theme) }
 
 // view draws a line of a form, with the cursor on it or not.
 func (l *line) view(here bool, bw int, t *theme.Theme) string {

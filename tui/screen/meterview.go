@@ -67,7 +67,7 @@ func (w *meterWork) body(width, height int) []string {
 	}
 	if w.open == listSheet {
 		said := w.saidLines(bw)
-		list := about(w.listLines(bw), w.listAt, max(height-used(sections)-len(said), 5))
+		list := about(w.listLines(bw), w.listAt, max(height-used(sections)-len(said), 5), bw, t)
 		return ledger(append(sections, section{name: "enter", lines: list, least: 5, worth: 80},
 			section{name: "note", lines: said, least: len(said), worth: 95}), width, height, t)
 	}

@@ -1,6 +1,8 @@
 package screen
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/charmbracelet/bubbles/key"
@@ -36,6 +38,32 @@ type page interface {
 	unsaid() string
 }
 
+// cutOut is h of the lines, each at most w cells wide, from start on. Where more
+// of them lie above or below, the first or the last says how many.
+func cutOut(lines []string, start, h, w int, t *theme.Theme) []string {
+	if h = max(h, 1); len(lines) <= h {
+		return lines
+	}
+	start = min(max(start, 0), len(lines)-h)
+	shown := slices.Clone(lines[start : start+h])
+	mark := func(i, n int, where string) {
+		if n > 0 {
+			text := t.Signs.Say(fmt.Sprintf(" … %d %s", n, where))
+			shown[i] = draw.Pad(draw.Cut(shown[i], w-draw.Width(text), t.Signs.Dots), w-draw.Width(text)) + t.Hint.Render(text)
+		}
+	}
+	if h > 1 {
+		mark(0, start, "above")
+	}
+	mark(h-1, len(lines)-h-start, "below")
+	return shown
+}
+
+// about is at most h of the lines, those about line at.
+func about(lines []string, at, h, w int, t *theme.Theme) []string {
+	return cutOut(lines, at-h/2, h, w, t)
+}
+
 // single is for the pages that face no other.
 type single struct{}
 
@@ -51,7 +79,7 @@ type section struct {
 	worth int
 	ruled bool   // a rule above it
 	whole bool   // a drawing: nothing of it if not the least
-	more  string // stands in place of the last line that is left where lines are lost
+	more  string // stands in place of the last of several lines that are left where lines are lost
 	slot  int    // the lines it is given where there is room, so that what is
 	// below it stays where it is from one entry to the next
 }
@@ -197,7 +225,7 @@ func fit(sections []section, h int) {
 				left = 0
 			}
 			s.lines = s.lines[:left]
-			if left > 0 && s.more != "" {
+			if left > 1 && s.more != "" {
 				s.lines = append(s.lines[:left-1:left-1], s.more)
 			}
 			over -= before - s.height()

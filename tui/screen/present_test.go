@@ -1,13 +1,17 @@
 package screen
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/muesli/termenv"
+	"pgregory.net/rapid"
 
 	"example.org/halve/procedure"
 	"example.org/halve/safety"
+	"example.org/halve/tui/draw"
 	"example.org/halve/tui/theme"
 )
 
@@ -159,4 +163,41 @@ func TestLedgerGivesWay(t *testing.T) {
 			t.Errorf("in %d lines a, b, c have %d, %d, %d, want %d, %d, %d", tt.h, a, b, c, tt.a, tt.b, tt.c)
 		}
 	}
+}
+
+// A list that is cut says how many of its lines lie above and below, in lines
+// no wider than it has room for.
+func TestCutOut(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		lines := make([]string, rapid.IntRange(0, 30).Draw(rt, "lines"))
+		for i := range lines {
+			lines[i] = fmt.Sprintf("line %d %s", i, strings.Repeat("x", rapid.IntRange(0, 30).Draw(rt, "longer")))
+		}
+		h, w := rapid.IntRange(2, 30).Draw(rt, "h"), 42
+		start := rapid.IntRange(-5, 40).Draw(rt, "start")
+		got := cutOut(lines, start, h, w, plainTheme())
+		if len(lines) <= h {
+			if !slices.Equal(got, lines) {
+				rt.Fatalf("%q are cut to %q", lines, got)
+			}
+			return
+		}
+		above := min(max(start, 0), len(lines)-h)
+		below := len(lines) - h - above
+		if len(got) != h {
+			rt.Fatalf("%d lines, want %d", len(got), h)
+		}
+		for i, line := range got {
+			want := ""
+			switch {
+			case i == 0 && above > 0:
+				want = fmt.Sprintf(" … %d above", above)
+			case i == h-1 && below > 0:
+				want = fmt.Sprintf(" … %d below", below)
+			}
+			if !strings.HasPrefix(line, fmt.Sprintf("line %d ", above+i)) || !strings.HasSuffix(line, want) || want != "" && draw.Width(line) != w {
+				rt.Fatalf("line %d is %q, want line %d and %q at its end", i, line, above+i, want)
+			}
+		}
+	})
 }

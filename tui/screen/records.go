@@ -246,12 +246,7 @@ func (r *records) body(w, h int) []string {
 		sought.lines[0] += t.Hint.Render(t.Signs.Say(" type a name, a date, a number to look for"))
 	}
 	room := max(h-len(note)-4, 1)
-	start := 0
-	if len(r.found) > room {
-		start = min(max(r.at-room/2, 0), len(r.found)-room)
-	}
-	for i := start; i < min(start+room, len(r.found)); i++ {
-		f := r.found[i]
+	for i, f := range r.found {
 		mark, style := " ", t.Hint
 		if i == r.at {
 			mark, style = t.Signs.Choice, t.Selected
@@ -267,7 +262,7 @@ func (r *records) body(w, h int) []string {
 	}
 	return ledger([]section{
 		sought,
-		{name: "records", lines: lines, least: 1, worth: 50},
+		{name: "records", lines: about(lines, r.at, room, bw, t), least: 1, worth: 50},
 		{name: "note", lines: note, least: len(note), worth: 90},
 	}, w, h, t)
 }

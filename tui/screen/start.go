@@ -168,10 +168,13 @@ func (s *start) page(w, h int, spread bool) []string {
 	}
 	sections = append(sections, []section{
 		{name: "begin", lines: items, least: len(items), worth: 90},
-		{name: "care", lines: cautions, least: 1, worth: 40},
+		{name: "care", lines: cautions, least: 1, worth: 40, more: t.Signs.Dots},
 	}...)
 	if s.said != "" {
 		sections = append(sections, section{name: "note", lines: draw.Styled(draw.Wrap(t.Signs.Say("! "+s.said), bw), t.Odd), least: 1, worth: 80})
+	}
+	if used(sections) > h {
+		sections = sections[1:] // help has it
 	}
 	return ledger(sections, w, h, t)
 }

@@ -768,7 +768,7 @@ func (w *work) listLines(bw, h int) (lines, said []string) {
 		}
 		lines = append(lines, style.Render(draw.Cut(mark+" "+line, bw, t.Signs.Dots)))
 	}
-	return about(lines, w.listAt, h-len(said)), said
+	return about(lines, w.listAt, h-len(said), bw, t), said
 }
 
 // wiring is what to do and to look at before the circuit counts as checked:
@@ -810,8 +810,8 @@ func (w *work) wiringSections(bw, room int, spread bool) []section {
 	for _, c := range w.cautions(procedure.StepWiring)[1:] { // the first stands above
 		cautions = append(cautions, draw.Wrap(t.Signs.Say(c.Text), bw)...)
 	}
-	care := section{name: "care", lines: draw.Styled(cautions, t.Hint), worth: 10}
-	check := section{name: "check", lines: about(list, at, room), least: min(len(list), room), worth: 80}
+	care := section{name: "care", lines: draw.Styled(cautions, t.Hint), worth: 10, more: t.Hint.Render(t.Signs.Say("… the rest: F1"))}
+	check := section{name: "check", lines: about(list, at, room, lw, t), least: min(len(list), room), worth: 80}
 	switch {
 	case spread:
 		return []section{check, care}
@@ -847,15 +847,6 @@ func (w *work) checklist(lw int) (list []string, at int) {
 		}
 	}
 	return list, at
-}
-
-// about is at most h of the lines, those about line at.
-func about(lines []string, at, h int) []string {
-	if h = max(h, 1); len(lines) <= h {
-		return lines
-	}
-	start := min(max(at-h/2, 0), len(lines)-h)
-	return lines[start : start+h]
 }
 
 // behindSections is what stands behind the result: the other answers, where
