@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"time"
 
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
@@ -103,7 +104,7 @@ func (g Guide) sit(d Desk, args []string, t *table.Table) (*record.Sitting, erro
 	}
 	if len(args) > 0 {
 		s, err := record.Resume(args[0], d.Now, d.NewID)
-		return furnish(d, s, err, stated)
+		return furnish(d, s, err, stated, refusal)
 	}
 	return g.open(d, stated)
 }
@@ -114,20 +115,27 @@ func (g Guide) begins(args []string) bool { return len(args) == 0 && g.isNew() }
 // open begins or resumes the record of --record, or begins one in the data
 // directory and says where.
 func (w Way) open(d Desk, stated *procedure.Bench) (*record.Sitting, error) {
+	s, err := kept(w, d, record.Open, record.BeginIn)
+	return furnish(d, s, err, stated, refusal)
+}
+
+func refusal(c procedure.Counsel) *string { return c.Refused }
+
+// kept is a record of any procedure as --record asks for it.
+func kept[S record.State[S], C record.Counsel[C]](w Way, d Desk, open, begin func(path string, now func() time.Time, newID func() string) (*record.Keeping[S, C], error)) (*record.Keeping[S, C], error) {
 	if w.Record != "" {
-		s, err := record.Open(w.Record, d.Now, d.NewID)
-		return furnish(d, s, err, stated)
+		return open(w.Record, d.Now, d.NewID)
 	}
-	s, err := record.BeginIn(d.DataDir, d.Now, d.NewID)
+	s, err := begin(d.DataDir, d.Now, d.NewID)
 	if err == nil {
 		fmt.Fprintln(d.Err, s.Path())
 	}
-	return furnish(d, s, err, stated)
+	return s, err
 }
 
 // furnish says what a resumed record had lost, and records the stated bench
-// where there is none yet.
-func furnish(d Desk, s *record.Sitting, err error, stated *procedure.Bench) (*record.Sitting, error) {
+// where there is none yet; refused is what a counsel refuses.
+func furnish[S record.State[S], C record.Counsel[C], B procedure.Body](d Desk, s *record.Keeping[S, C], err error, stated *B, refused func(C) *string) (*record.Keeping[S, C], error) {
 	if err != nil {
 		return nil, err
 	}
@@ -137,17 +145,27 @@ func furnish(d Desk, s *record.Sitting, err error, stated *procedure.Bench) (*re
 	if stated == nil {
 		return s, nil
 	}
-	if _, ok := firstBench(s.Events()); ok {
+	if _, ok := firstBench[B](s.Events()); ok {
 		return nil, errors.Join(errHasBench, s.Close())
 	}
 	c, err := s.Accept(*stated)
-	if err == nil && c.Refused != nil {
-		err = errors.New(*c.Refused)
+	if why := refused(c); err == nil && why != nil {
+		err = errors.New(*why)
 	}
 	if err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
+}
+
+// firstBench is the bench that a record began with, before any correction.
+func firstBench[B procedure.Body](events []procedure.Event) (first B, ok bool) {
+	for _, e := range events {
+		if b, ok := e.Body.(B); ok {
+			return b, true
+		}
+	}
+	return first, false
 }
 
 var errNoBench = CallError{"--table needs the bench that was on the table: name a bench file with --bench, or use --plain, which asks for it"}

@@ -61,7 +61,7 @@ func (g Guide) meter(ctx context.Context, d Desk, args []string) error {
 	var err error
 	if len(args) > 0 {
 		s, err = record.ForMeterCheck().Resume(args[0], d.Now, d.NewID)
-		s, err = furnishMeter(d, s, err, stated)
+		s, err = furnish(d, s, err, stated, meterRefusal)
 	} else {
 		s, err = g.openMeter(d, stated)
 	}
@@ -83,44 +83,13 @@ func (g Guide) showMeter(ctx context.Context, d Desk, s *record.MeterSitting) er
 	return look(ctx, o)
 }
 
-// openMeter begins or resumes the record of --record, or begins one in the
-// data directory and says where.
+// openMeter is open for a meter check.
 func (w Way) openMeter(d Desk, stated *metercheck.Bench) (*record.MeterSitting, error) {
-	if w.Record != "" {
-		s, err := record.ForMeterCheck().Open(w.Record, d.Now, d.NewID)
-		return furnishMeter(d, s, err, stated)
-	}
-	s, err := record.ForMeterCheck().BeginIn(d.DataDir, d.Now, d.NewID)
-	if err == nil {
-		fmt.Fprintln(d.Err, s.Path())
-	}
-	return furnishMeter(d, s, err, stated)
+	s, err := kept(w, d, record.ForMeterCheck().Open, record.ForMeterCheck().BeginIn)
+	return furnish(d, s, err, stated, meterRefusal)
 }
 
-// furnishMeter says what a resumed record had lost, and records the stated
-// bench where there is none yet.
-func furnishMeter(d Desk, s *record.MeterSitting, err error, stated *metercheck.Bench) (*record.MeterSitting, error) {
-	if err != nil {
-		return nil, err
-	}
-	if note := s.Recovered(); note != "" {
-		fmt.Fprintf(d.Err, "halve: %s\n", note)
-	}
-	if stated == nil {
-		return s, nil
-	}
-	if _, ok := s.State().Bench(); ok {
-		return nil, errors.Join(errHasBench, s.Close())
-	}
-	c, err := s.Accept(*stated)
-	if err == nil && c.Refused != nil {
-		err = errors.New(*c.Refused)
-	}
-	if err != nil {
-		return nil, errors.Join(err, s.Close())
-	}
-	return s, nil
-}
+func meterRefusal(c metercheck.Counsel) *string { return c.Refused }
 
 // readMeter reads the bench file of a meter check: the stated bench, and what
 // it hides for a practice, nil where it hides nothing.
@@ -193,7 +162,7 @@ func (p *Practise) sitMeter(d Desk) (*record.MeterSitting, *panel.Bench, error) 
 	give := func(err error) (*record.MeterSitting, *panel.Bench, error) {
 		return nil, nil, errors.Join(err, s.Close())
 	}
-	if recorded, ok := firstMeter(s.Events()); ok {
+	if recorded, ok := firstBench[metercheck.Bench](s.Events()); ok {
 		switch sim, ok = simulationOf(recorded.Label); {
 		case p.Bench != "":
 			return give(errHasBench)
@@ -218,20 +187,10 @@ func (p *Practise) sitMeter(d Desk) (*record.MeterSitting, *panel.Bench, error) 
 	}
 	p.Seed = sim.seed
 	stated.Label = sim.label(stated.Label)
-	if _, err := furnishMeter(d, s, nil, &stated); err != nil {
+	if _, err := furnish(d, s, nil, &stated, meterRefusal); err != nil {
 		return nil, nil, err
 	}
 	return s, b, nil
-}
-
-// firstMeter is the bench that a record began with, before any correction.
-func firstMeter(events []procedure.Event) (metercheck.Bench, bool) {
-	for _, e := range events {
-		if b, ok := e.Body.(metercheck.Bench); ok {
-			return b, true
-		}
-	}
-	return metercheck.Bench{}, false
 }
 
 // buildMeter sets up the simulated bench, with its fault, and returns it with
@@ -290,17 +249,9 @@ func (p Practise) tellMeter(d Desk, s *record.MeterSitting, run auto.MeterRun, h
 		}{p.Seed, hidden, run.Events, run.Counsel, run.Pinned})
 	}
 	t := text{w: d.Out}
-	t.line("The scripted student's record:")
-	state := s.State()
-	for _, e := range run.Events {
-		struck := ""
-		if state.Struck(e.Seq) != 0 {
-			struck = ", struck out"
-		}
-		t.line("%4d  %s%s", e.Seq, plain.DescribeMeter(e.Body), struck)
-	}
+	t.record(run.Events, s.State().Struck, plain.DescribeMeter)
 	t.line("")
-	bench, _ := state.Bench()
+	bench, _ := s.State().Bench()
 	t.meter(bench, run.Counsel)
 	t.line("")
 	h := hidden.Hidden

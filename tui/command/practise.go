@@ -218,7 +218,7 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 	give := func(err error) (*record.Sitting, *bench.Bench, error) {
 		return nil, nil, errors.Join(err, s.Close())
 	}
-	recorded, resumed := firstBench(s.Events())
+	recorded, resumed := firstBench[procedure.Bench](s.Events())
 	if resumed {
 		var ok bool
 		switch sim, ok = simulationOf(recorded.Label); {
@@ -259,7 +259,7 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 		return s, b, nil
 	}
 	stated.Label = sim.label(stated.Label)
-	if _, err := furnish(d, s, nil, &procedure.Bench{Bench: stated}); err != nil {
+	if _, err := furnish(d, s, nil, &procedure.Bench{Bench: stated}, refusal); err != nil {
 		return nil, nil, err
 	}
 	return s, b, nil
@@ -348,16 +348,6 @@ func (p Practise) begin(d Desk) (*record.Sitting, error) {
 	return p.open(d, nil)
 }
 
-// firstBench is the bench that a record began with, before any correction.
-func firstBench(events []procedure.Event) (procedure.Bench, bool) {
-	for _, e := range events {
-		if b, ok := e.Body.(procedure.Bench); ok {
-			return b, true
-		}
-	}
-	return procedure.Bench{}, false
-}
-
 // truth is what a simulated bench hid.
 type truth struct {
 	Resistance       float64 `json:"resistance_ohm"`
@@ -413,15 +403,7 @@ func (p Practise) tell(d Desk, s *record.Sitting, b *bench.Bench, planted string
 		}{p.Seed, hidden, run.Events, run.Counsel, run.Pinned, run.TapsOffScale, run.SeriesSettings, run.ShuntSettings})
 	}
 	t := text{w: d.Out}
-	t.line("The scripted student's record:")
-	state := s.State()
-	for _, e := range run.Events {
-		struck := ""
-		if state.Struck(e.Seq) != 0 {
-			struck = ", struck out"
-		}
-		t.line("%4d  %s%s", e.Seq, plain.Describe(e.Body), struck)
-	}
+	t.record(run.Events, s.State().Struck, plain.Describe)
 	t.line("")
 	t.result(run.Counsel)
 	t.line("")

@@ -161,6 +161,18 @@ type text struct {
 	err error
 }
 
+// record lists what the scripted student wrote down.
+func (t *text) record(events []procedure.Event, struck func(seq int) int, describe func(procedure.Body) string) {
+	t.line("The scripted student's record:")
+	for _, e := range events {
+		by := ""
+		if struck(e.Seq) != 0 {
+			by = ", struck out"
+		}
+		t.line("%4d  %s%s", e.Seq, describe(e.Body), by)
+	}
+}
+
 func (t *text) line(format string, a ...any) {
 	if t.err == nil {
 		_, t.err = fmt.Fprintf(t.w, format+"\n", a...)
