@@ -240,7 +240,7 @@ func setZero(again bool) string {
 	if again {
 		return "The zero is not set: with the source off, tap the case lightly, turn the zero adjuster until the pointer covers the zero, and read it again."
 	}
-	return "With the source off, tap the case lightly. If the pointer does not cover the zero, set it by its adjuster. Read where it rests, looking square on."
+	return "Let the reference warm up. With the source off, tap the case lightly. If the pointer does not cover the zero, set it by its adjuster. Read where it rests, looking square on."
 }
 
 // directionKnown reports whether a point in force has shown that the pointer

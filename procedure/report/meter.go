@@ -175,7 +175,7 @@ func (w *meterWriter) method() {
 	}
 	w.say("Meter and reference are joined %s. With the zero set, the source is turned up slowly until the pointer covers a mark, without passing it, and the reference is read; so up the scale, and down again. At one mark the case is tapped and both are read once more; that mark is taken twice more at the end. The intrinsic error of a point is", how)
 	w.add(document.Formula{Lines: []string{"e = 100 (X_ind − X_ref) / X_fid"}})
-	w.say("in percent of the fiducial value. Its expanded uncertainty *U* (coverage factor 2, for 95 %%) is that of the reference and of the reading together. By **simple acceptance** the meter conforms if every error lies within the class; **with a guard band** only if it lies within by at least *U*, and it cannot be decided where the limit lies within *U* of the error (JCGM 106, ILAC-G8).")
+	w.say("in percent of the fiducial value. Its expanded uncertainty *U* (coverage factor 2, for 95 %%) is that of the reference and of the reading together. By **simple acceptance** the meter conforms if every error lies within the class; **with a guard band** only if it lies within by at least *U*, and it cannot be decided where the limit lies within *U* of the error (JCGM 106, ILAC-G8). A class counts at reference conditions: the marked position, the marked temperature (20, 23 or 27 °C where none is), no iron or magnet near (IEC 60051); elsewhere other influences come besides.")
 }
 
 // pointOf is a row of the table of points.

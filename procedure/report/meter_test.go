@@ -312,6 +312,13 @@ func TestMeterScaleNamed(t *testing.T) {
 	}
 }
 
+// TestMeterConditions: where a class counts is said.
+func TestMeterConditions(t *testing.T) {
+	if text := readMeter(t, meterRecord(t, meterLine)).section("Method"); !strings.Contains(text, "A class counts at reference conditions") {
+		t.Errorf("the method is %q", text)
+	}
+}
+
 // TestMeterCut: what was cut off a record is said.
 func TestMeterCut(t *testing.T) {
 	in := meterRecord(t, meterLine)
