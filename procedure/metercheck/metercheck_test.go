@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"example.org/halve/physics/accuracy"
+	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/panel"
 	"example.org/halve/procedure"
 	"example.org/halve/safety"
@@ -515,6 +516,30 @@ func TestAnyRange(t *testing.T) {
 		}
 		if f, ok := suspect(c.Findings); !ok || f.ID != panel.WrongRange || !strings.Contains(f.Say, says) {
 			t.Errorf("%g times: %+v, want %s", times, c.Findings, says)
+		}
+	}
+}
+
+// TestNoRangeBackwards: a pointer that goes the other way, or does not move, is
+// on no other range.
+func TestNoRangeBackwards(t *testing.T) {
+	for name, shows := range map[apparatus.Zero]func(is float64) float64{
+		apparatus.CentreZero: func(is float64) float64 { return -is }, apparatus.LeftZero: func(float64) float64 { return -3 }, // the stop of the simulated bench
+	} {
+		b := tenAmpere()
+		b.Zero = name
+		s := taken(t, b, procedure.Wired{}, procedure.ZeroRead{})
+		for _, is := range []float64{20, 25, 40} {
+			if err := take(s, b.At(Rising, shows(is), is/10, false)); err != nil {
+				t.Fatal(err)
+			}
+			found := Advise(s).Findings
+			if len(found) == 0 || slices.ContainsFunc(found, func(f procedure.Finding) bool { return f.ID == panel.WrongRange && f.Probability > 0.01 }) {
+				t.Errorf("zero at %s, %g div at %g A: %+v", name, shows(is), is/10, found)
+			}
+		}
+		if f, ok := suspect(Advise(s).Findings); !ok || f.ID != panel.Reversed {
+			t.Errorf("zero at %s: %+v", name, f)
 		}
 	}
 }
