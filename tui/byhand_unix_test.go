@@ -97,7 +97,7 @@ func (b *bencher) bench() {
 func (b *bencher) book() {
 	if !b.out {
 		b.send(enter)
-		b.await(`(hands on the bench|Tab entries)`)
+		b.await(`(to the bench|Tab entries)`)
 		b.out = true
 	}
 }
@@ -497,5 +497,32 @@ func TestSeriesBoxLeftOutByHand(t *testing.T) {
 	}
 	if _, err := os.Stat(b.record); err != nil {
 		t.Error(err)
+	}
+}
+
+// A practice is gone on with at its own bench, whichever way it is opened: by
+// name, as any record, or from the list; and an examination stays one, without
+// being asked for again.
+func TestPracticeGoneOnWithByHand(t *testing.T) {
+	data := t.TempDir()
+	x := open(t, data, "practise", "--examination", "--bench", "first")
+	x.await(`the guide is switched off`)
+	x.send(ctrlC)
+	path := x.await(`(\S+\.jsonl)`)[1]
+	for name, args := range map[string][]string{"practise": {"practise", "--record", path}, "guide": {"guide", path}, "the list": nil} {
+		t.Run(name, func(t *testing.T) {
+			x := open(t, data, args...)
+			if args == nil {
+				x.await(`practise on a simulated bench`)
+				x.send("2")
+				x.await(`0 rows`)
+				x.send(enter)
+			}
+			x.await(`examination: the guide is switched off +simulated`)
+			x.send("\x10") // Ctrl+P
+			x.await(`no lead is joined yet`)
+			x.send(ctrlC)
+			<-x.done
+		})
 	}
 }

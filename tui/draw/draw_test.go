@@ -185,7 +185,8 @@ func TestText(t *testing.T) {
 		{"set it to 4 700 ohm", 15, "set it to|4 700 ohm"},
 		{"of the scale-end mark", 13, "of the scale-|end mark"},
 		{"it gives k = (1.91 ± 0.02) × 10⁻⁵ A/div here", 38, "it gives|k = (1.91 ± 0.02) × 10⁻⁵ A/div here"},
-		{"k = (1.91 ± 0.02) × 10⁻⁵ A/div", 20, "k = (1.91 ± 0.02) ×|10⁻⁵ A/div"},
+		{"k = (1.91 ± 0.02) × 10⁻⁵ A/div", 20, "k = (1.91 ± 0.02)|× 10⁻⁵ A/div"},
+		{"to 6 460 Ω (6 × 1 000, 4 × 100)", 15, "to 6 460 Ω|(6 × 1 000,|4 × 100)"},
 		{"in 12 minutes", 5, "in 12|minut|es"},
 		{"-23.4 div", 4, "-23.|4 di|v"},
 	} {

@@ -65,7 +65,7 @@ var loosened = strings.NewReplacer(string(firmBlank), " ", string(firmHyphen), "
 const statement = 36
 
 // firm makes whole what belongs together: a sign and its number, a number and
-// its unit, the thousands of a number that blanks part; for lines of w cells,
+// its unit or what it is times, the thousands of a number that blanks part; for lines of w cells,
 // where they can hold it, the whole statement of a result too.
 func firm(text string, w int) string {
 	if !strings.ContainsAny(text, "0123456789") {
@@ -81,6 +81,8 @@ func firm(text string, w int) string {
 		case r == ' ' && i > 0 && (digit(i-1) || text[i-1] == ')' || joins(text[:i], "⁰¹²³⁴⁵⁶⁷⁸⁹")) && isUnit(text[i+1:]):
 			b.WriteRune(firmBlank)
 		case r == ' ' && w >= statement && (joins(text[:i], "±×") || begins(text[i+1:], "±", "× 10", "= (") || joins(text[:i], "=") && begins(text[i+1:], "(")):
+			b.WriteRune(firmBlank)
+		case r == ' ' && (digit(i-1) && begins(text[i+1:], "× ") || digit(i+1) && joins(text[:i], "×")):
 			b.WriteRune(firmBlank)
 		case r == ' ' && digit(i-1) && digit(i+1) && digit(i+2) && digit(i+3) && !digit(i+4):
 			b.WriteRune(firmBlank)

@@ -54,7 +54,7 @@ func newKeys() keys {
 		turn:      bind("Left, Right", "choose", "left", "right"),
 		readFile:  bind("Ctrl+R", "start from a bench file", "ctrl+r"),
 		writeFile: bind("Ctrl+W", "save as a bench file", "ctrl+w"),
-		bench:     bind("F6", "hands on the bench", "f6", "ctrl+p"),
+		bench:     bind("F6", "to the bench", "f6", "ctrl+p"),
 		look:      bind("Tab", "read it", "tab"),
 		mouse:     bind("F5", "mouse on or off", "f5"),
 		submit:    bind("Ctrl+S", "write it down", "ctrl+s"),

@@ -180,7 +180,7 @@ func (p *practice) mark() {
 		return
 	}
 	var band *draw.Interval
-	if e := p.counsel.Expect; e != nil {
+	if e := p.expected(); e != nil {
 		band = &draw.Interval{Lo: e.Div - 2*e.UDiv, Hi: e.Div + 2*e.UDiv}
 	}
 	p.hands.Mark(band, p.target())

@@ -19,11 +19,17 @@ import (
 
 // clearanceLines says whether the key may be closed, and why.
 func clearanceLines(c *safety.Clearance, w int, t *theme.Theme) []string {
+	return clearanceAt(c, "", w, t)
+}
+
+// clearanceAt is clearanceLines for a setting that is not made yet; "" is the
+// one that stands.
+func clearanceAt(c *safety.Clearance, at string, w int, t *theme.Theme) []string {
 	if c == nil {
 		return nil
 	}
 	style, sign, word := t.Verdict(c.Verdict)
-	head := fmt.Sprintf("%s %s %s", sign, c.Key, word)
+	head := fmt.Sprintf("%s %s %s%s", sign, c.Key, word, t.Signs.Say(at))
 	text := t.Signs.Say(c.Because)
 	lines := draw.Wrap(head+"  "+text, w)
 	for i, line := range lines {

@@ -15,6 +15,7 @@ import (
 
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/record"
+	"example.org/halve/safety"
 )
 
 func strip(s string) string { return ansi.Strip(s) }
@@ -267,6 +268,24 @@ func TestPaste(t *testing.T) {
 		t.Errorf("lone Enters in one burst wrote %d events, want 1", got-seq)
 	}
 	p.sees("too soon to be meant")
+}
+
+// A clearance for a setting that is not made yet names it: the box may still
+// stand at a value at which the key must not be closed.
+func TestClearanceNamesItsSetting(t *testing.T) {
+	p := sit(t, options(onBench(t), nil, ""), 80, 24).obey(procedure.KindReadFirst)
+	p.sees("[~] K1 TAP ONLY nothing known") // what stands
+	p.keys("7", "enter").sees("[+] K1 CLEAR at ")
+	p.keys("95").sees("[x] K1 STOP at 95 Ω")
+	p.keys("enter")
+	if got := p.counsel().Clearance.Verdict; got != safety.Stop {
+		t.Fatalf("at 95 ohm the clearance is %s, want stop", got)
+	}
+	p.sees("[+] K1 CLEAR at ")
+	p.seesNot("K1 CLEAR even")
+	p.m.Update(tea.WindowSizeMsg{Width: 59, Height: 24})
+	p.sees("[+] K1 CLEAR at ")
+	p.sees("halve needs 60x20")
 }
 
 // The wiring is never confirmed by Enter alone.

@@ -649,10 +649,29 @@ func (w *work) clearance() *safety.Clearance {
 	switch {
 	case w.state.Finished(), w.kind == enterFinish, w.kind == enterSource:
 		return nil
-	case w.settles() && w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil:
+	case w.ahead():
 		return w.foreseen.Clearance
 	}
 	return w.counsel.Clearance
+}
+
+// ahead reports whether the clearance is that of a setting that is not made yet.
+func (w *work) ahead() bool {
+	return w.settles() && w.foreseen != nil && w.foreseen.Refused == nil && w.foreseen.Clearance != nil
+}
+
+// clearedAt names the setting that is not made yet for which the clearance is:
+// what stands may not be clear at all. "" where it is of what stands.
+func (w *work) clearedAt() string {
+	if w.ahead() {
+		switch b := w.meant.body.(type) {
+		case procedure.SeriesSet:
+			return " at " + ohms(b.Ohm)
+		case procedure.ShuntSet:
+			return " at " + ohms(b.Ohm)
+		}
+	}
+	return ""
 }
 
 func (w *work) safety() string {
@@ -661,7 +680,7 @@ func (w *work) safety() string {
 		return "keys open"
 	}
 	_, sign, word := w.theme.Verdict(c.Verdict)
-	return fmt.Sprintf("%s %s %s", sign, c.Key, word)
+	return fmt.Sprintf("%s %s %s%s", sign, c.Key, word, w.clearedAt())
 }
 
 func (w *work) keymap() []key.Binding {

@@ -248,7 +248,7 @@ func (w *work) doLines(bw int) []string {
 // what stands.
 func (w *work) safeLines(bw int) []string {
 	if c := w.clearance(); c != nil {
-		return clearanceLines(c, bw, &w.theme)
+		return clearanceAt(c, w.clearedAt(), bw, &w.theme)
 	}
 	text := "Keep both keys open."
 	if w.state.Finished() {
