@@ -296,3 +296,28 @@ func TestShuntCoilsBear(t *testing.T) {
 		t.Errorf("with coils of a nanowatt: next %+v, findings %+v", c.Next, c.Findings)
 	}
 }
+
+// TestLoneReadingIsReadAgain: a first deflection far below what the others let
+// expect is read again before it lowers the resistance any further; made again
+// it is believed.
+func TestLoneReadingIsReadAgain(t *testing.T) {
+	b := usualBench()
+	b.Galvanometer.Resolution = 0.2
+	s := sit(t, b, Wired{}, ZeroRead{0}, SeriesSet{Ohm: 11110}, first(1.6), SeriesSet{Ohm: 850}, first(10.4))
+	c := Advise(s.s)
+	if c.Next.Event != KindReadFirst || !strings.Contains(c.Next.Do, "strike event 7") || c.Clearance.Verdict != safety.Clear {
+		t.Fatalf("next %+v, clearance %+v; want the reading again", c.Next, c.Clearance)
+	}
+	if v := Preview(s.s, SeriesSet{Ohm: 40}).Clearance; v.Verdict != safety.Stop {
+		t.Errorf("at 40 Ω: %+v", v)
+	}
+	s.put(first(10.4))
+	if n := Advise(s.s).Next; n.Event != KindSetSeries || *n.Ohm > 600 {
+		t.Errorf("after it was made again: next %+v", n)
+	}
+	m := usualNeedle() // a galvanometer of 450 Ω is measured all the same
+	m.g, m.k, m.noise = 450, 4e-5, rand.New(rand.NewPCG(6, 1))
+	if w := obey(t, usualBench(), m); !w.s.Finished() || w.pinned > 0 {
+		t.Errorf("450 Ω: finished %t, pinned %d, %+v", w.s.Finished(), w.pinned, w.last.Findings)
+	}
+}

@@ -295,6 +295,7 @@ func (p planner) inRun(r *run) {
 		p.setSeries("")
 	case p.inDoubt(v, r.first):
 		p.firstAgain(r, v)
+	case p.tooFarBack(r, v):
 	case len(v.odd) > 0 && p.usable(first) && p.triesSinceRow() < mostTries:
 		p.seriesAnew(r, v)
 	case p.judge(r.setting).Verdict == safety.Stop: // something was learned since that forbids to drive the needle here
@@ -316,6 +317,25 @@ func (p planner) inRun(r *run) {
 	default:
 		p.shunt(r, first)
 	}
+}
+
+// tooFarBack asks for a first deflection again that would prove more in the loop
+// than is believed of one reading; it reports whether it did.
+func (p planner) tooFarBack(r *run, v view) bool {
+	if !p.ev.loop.Bound().Lone() || p.counted(r.first) > 1 || len(v.agreed) == 0 || p.judge(r.setting).Verdict == safety.Stop {
+		return false
+	}
+	for other := range p.s.firsts() {
+		if other.setting.Ohm < r.setting.Ohm {
+			return false
+		}
+	}
+	why := fmt.Sprintf("The needle stays further back than a usual galvanometer lets expect. Look whether the series box stands at %s, and which marks the pointer is between: if the reading of %s was a slip, strike event %d. Change nothing else. ",
+		ohms(r.setting.Ohm), p.readings(v.agreed), v.agreed[0].seq)
+	p.readFirst(r)
+	p.c.Next.Do = why + p.c.Next.Do
+	p.c.settling = true
+	return true
 }
 
 // exchanged reports whether the source was told to be another since the first

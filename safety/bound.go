@@ -61,6 +61,11 @@ const FullScaleTrust = 0.9
 // needle held back by ohms that are not there runs past the end.
 const MostRest = 1000
 
+// UsualRest is the largest G + r, in ohm, that one reading alone may prove where
+// G is not stated (common practice, no source): a needle that stays back by
+// more than such a galvanometer explains is likelier misread.
+const UsualRest = 300
+
 // LeastOfPlate is the share of the stated sensitivity that a single reading
 // may leave of it: one that shows less is likelier a slip (common practice, no
 // source).
@@ -86,6 +91,7 @@ type Bound struct {
 	empty     bool // nothing bounds the deflection
 	refuted   bool // the stated full scale contradicts the readings
 	torn      bool // the readings contradict one another
+	lone      bool // one reading alone keeps the needle back
 }
 
 // corner is a vertex of the polygon, in 1/(div ohm) and 1/div.
@@ -98,7 +104,8 @@ const usualCorners = 16
 // Bound collects what is known into a bound. Readings at which the needle may
 // not have moved at all are left out: they may mean that K1 made no
 // contact. Where the full scale contradicts the readings it is dropped, and
-// where the readings contradict one another only the loosest of them counts.
+// where the readings contradict one another, or one alone would prove too much,
+// only the loosest of them counts.
 func (l Loop) Bound() Bound {
 	b := Bound{tolerance: l.Tolerance}
 	told := l.Readings
@@ -116,20 +123,27 @@ func (l Loop) Bound() Bound {
 		if len(told) == 1 && plate > 0 && l.leastSlope(told[0])*LeastOfPlate > plate {
 			b.corners = append(b.corners, corner{a: plate})
 		}
-		if !b.farRest(l) {
-			return b
+		if !b.farRest(l.mostRest()) {
+			rest := without(told, lowest(told))
+			b.lone = b.farRest(l.usualRest()) && len(rest) == len(told)-1 && !Bound{corners: polygon(rest, plate)}.farRest(l.usualRest())
+			if !b.lone {
+				return b
+			}
 		}
 	} else {
 		b.refuted = plate > 0
-		if b.corners = slices.Clone(polygon(told, 0)); b.corners != nil && !b.farRest(l) {
+		if b.corners = slices.Clone(polygon(told, 0)); b.corners != nil && !b.farRest(l.mostRest()) {
 			b.empty = !bounds(told)
 			return b
 		}
 	}
-	b.torn, b.corners = true, make([]corner, 0, usualCorners)
+	b.torn, b.corners = !b.lone, make([]corner, 0, usualCorners)
+	if b.torn {
+		plate = 0
+	}
 	for _, r := range told {
 		if !r.OffScale {
-			b.corners = append(b.corners, polygon([]FirstReading{r}, 0)...)
+			b.corners = append(b.corners, polygon([]FirstReading{r}, plate)...)
 		}
 	}
 	b.empty = !bounds(told) || anyOff(told)
@@ -142,13 +156,40 @@ func (l Loop) leastSlope(r FirstReading) float64 {
 	if r.OffScale {
 		return 0
 	}
-	return 1 / l.highest(r) / (r.SeriesOhm*(1+l.Tolerance) + max(MostRest, l.RestHigh))
+	return 1 / l.highest(r) / (r.SeriesOhm*(1+l.Tolerance) + l.mostRest())
 }
 
-// farRest reports whether the readings fit one another only with more in the
-// loop beside the series box than is believed of them.
-func (b Bound) farRest(l Loop) bool {
-	most := max(MostRest, l.RestHigh)
+// mostRest and usualRest are how much in the loop beside the series box is
+// believed of readings, and of one alone, ohm.
+func (l Loop) mostRest() float64 { return max(MostRest, l.RestHigh) }
+
+func (l Loop) usualRest() float64 {
+	if l.RestHigh > 0 {
+		return l.RestHigh
+	}
+	return UsualRest
+}
+
+// lowest is the least series value with a reading on the scale, ohm; infinite
+// if there is none.
+func lowest(rs []FirstReading) float64 {
+	least := math.Inf(1)
+	for _, r := range rs {
+		if !r.OffScale {
+			least = min(least, r.SeriesOhm)
+		}
+	}
+	return least
+}
+
+// without leaves out the readings on the scale at a series value.
+func without(rs []FirstReading, ohm float64) []FirstReading {
+	return slices.DeleteFunc(slices.Clone(rs), func(r FirstReading) bool { return !r.OffScale && r.SeriesOhm == ohm })
+}
+
+// farRest reports whether the readings fit one another only with more than most
+// ohm in the loop beside the series box.
+func (b Bound) farRest(most float64) bool {
 	for _, c := range b.corners {
 		if c.b <= most*c.a {
 			return false
@@ -271,6 +312,11 @@ func (b Bound) Least(div float64) (ohm float64, ok bool) {
 
 // Refuted reports whether the readings contradict the stated full scale.
 func (b Bound) Refuted() bool { return b.refuted }
+
+// Lone reports whether one reading alone, that at the lowest series value, would
+// prove more in the loop than is believed of one: it does not count before it
+// was made again.
+func (b Bound) Lone() bool { return b.lone }
 
 // Torn reports whether the readings contradict one another within their doubt.
 func (b Bound) Torn() bool { return b.torn }

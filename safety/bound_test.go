@@ -2,6 +2,7 @@ package safety
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -27,7 +28,7 @@ func TestBoundByHand(t *testing.T) {
 // TestBoundTightens: a second reading at a lower resistance shows that part of
 // the loop's resistance is not in the box, and the bound may only get lower.
 func TestBoundTightens(t *testing.T) {
-	one := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.1, Readings: []FirstReading{{SeriesOhm: 2000, Div: 15}}}
+	one := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.1, RestHigh: 1000, Readings: []FirstReading{{SeriesOhm: 2000, Div: 15}}}
 	two := one
 	two.Readings = append(two.Readings, FirstReading{SeriesOhm: 1000, Div: 24})
 	a, _ := one.Bound().Worst(800)
@@ -88,7 +89,7 @@ func TestBoundTolerance(t *testing.T) {
 	// 15 ± 0.1 at 2000 Ω and 24 ± 0.1 at 1000 Ω, t = 0.01. The corner is where
 	// 1010a + b = 1/(24.1·1.01) meets 1980a + b = 1/14.9: a = 2.68362e-5,
 	// b = 0.0139784, and 792a + b = 0.0352326, so 28.3828 at 800 Ω.
-	two := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.1, Tolerance: 0.01, Readings: []FirstReading{{SeriesOhm: 2000, Div: 15}, {SeriesOhm: 1000, Div: 24}}}
+	two := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.1, Tolerance: 0.01, RestHigh: 1000, Readings: []FirstReading{{SeriesOhm: 2000, Div: 15}, {SeriesOhm: 1000, Div: 24}}}
 	// The first with a rest that may have been half a division off: it was 14.4
 	// at least, so 1980a + b = 1/14.4 and a = 2.92386e-5, b = 0.0115520, and
 	// 792a + b = 0.0347090.
@@ -164,6 +165,41 @@ func TestBoundWeaker(t *testing.T) {
 	l.Readings = []FirstReading{{SeriesOhm: 5000, OffScale: true, EMFLow: 0.5, EMFHigh: 1}, {SeriesOhm: 5000, Div: 16}}
 	if l.Bound().Torn() {
 		t.Error("off the scale at twice the EMF contradicts 16 div now")
+	}
+}
+
+// TestBoundLone: 1.4 ± 0.3 div at 11 100 Ω and 10.2 at 690 Ω fit one another
+// with 515 Ω or more outside the box: 1/1.1 >= 11 100 a + b and
+// 690 a + b >= 1/(10.5·1.01) give a <= 7.83e-5 and b >= 0.0403. Read once that proves nothing:
+// 40 Ω is bounded by the first alone, 1.7·1.01·11 100/40 = 476.5. Read twice, at
+// two values, or with a galvanometer stated as such, it counts.
+func TestBoundLone(t *testing.T) {
+	once := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.3, Readings: []FirstReading{{SeriesOhm: 11100, Div: 1.4}, {SeriesOhm: 690, Div: 10.2}}}
+	b := once.Bound()
+	if got, ok := b.Worst(40); !b.Lone() || b.Torn() || !ok || math.Abs(got-476.4675) > 1e-9 {
+		t.Errorf("read once: lone %t, torn %t, Worst(40) = %g, %t; want 476.4675", b.Lone(), b.Torn(), got, ok)
+	}
+	twice, between, stated := once, once, once
+	twice.Readings = append(slices.Clone(once.Readings), FirstReading{SeriesOhm: 690, Div: 10.2})
+	between.Readings = append(slices.Clone(once.Readings), FirstReading{SeriesOhm: 800, Div: 9.3})
+	stated.RestHigh = 900
+	for name, l := range map[string]Loop{"read twice": twice, "read at two values": between, "stated": stated} {
+		b := l.Bound()
+		if got, ok := b.Worst(40); b.Lone() || !ok || got > 30 {
+			t.Errorf("%s: lone %t, Worst(40) = %g, %t", name, b.Lone(), got, ok)
+		}
+	}
+	// A plate still bounds what the lone reading does not.
+	plate := once
+	plate.FullScaleLow = 0.9e-3
+	if got, ok := plate.Bound().Worst(1600); !ok || got > 34 {
+		t.Errorf("with a plate: Worst(1600) = %g, %t", got, ok)
+	}
+	// Nothing is lone that lies within a usual galvanometer.
+	usual := once
+	usual.Readings = []FirstReading{{SeriesOhm: 11100, Div: 1.4}, {SeriesOhm: 690, Div: 17}}
+	if usual.Bound().Lone() {
+		t.Error("17 div at 690 Ω are of a usual galvanometer")
 	}
 }
 
