@@ -27,9 +27,9 @@ const (
 type Options struct {
 	// Workers is the number of records read at once, 0 for one on each core.
 	Workers int
-	// Progress, if there is one, is told now and then how many records are read
-	// and how many files are known of so far; while examining, of how many. It
-	// may be called from several goroutines.
+	// Progress, if there is one, is told after each file how many are read, of
+	// how many, 0 while that is not known; then the same of the records that are
+	// examined. It may be called from several goroutines.
 	Progress func(stage Stage, done, of int)
 }
 
@@ -42,8 +42,13 @@ const (
 	Examining Stage = "examining"
 )
 
-// batch is how many files are handed to a worker at once.
-const batch = 64
+const (
+	// batch is how many files are handed to a worker at once.
+	batch = 64
+	// ahead is how many batches are listed before they are read, so that it is
+	// soon known how many there are: those of 100,000 files.
+	ahead = 100_000/batch + 1
+)
 
 // Read reads every record below a folder and makes a class of them. Where ctx is
 // done meanwhile, what has been read so far is the class, and Stopped is set. It
@@ -53,7 +58,7 @@ func Read(ctx context.Context, dir string, o Options) (*Class, error) {
 	if workers < 1 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	files := make(chan []string, 4*workers)
+	files := make(chan []string, ahead)
 	seed := maphash.MakeSeed()
 	var known, done atomic.Int64
 	tell := func(stage Stage, done, of int64) {
@@ -73,13 +78,14 @@ func Read(ctx context.Context, dir string, o Options) (*Class, error) {
 						break
 					}
 					l.read(dir, path)
+					tell(Reading, done.Add(1), known.Load())
 				}
-				tell(Reading, done.Add(int64(len(paths))), known.Load())
 			}
 		})
 	}
 	var strays []Unreadable
 	var paths []string
+	listed := int64(0)
 	send := func() {
 		if len(paths) > 0 {
 			select {
@@ -94,12 +100,13 @@ func Read(ctx context.Context, dir string, o Options) (*Class, error) {
 			strays = append(strays, Unreadable{shown(below(dir, path)), why.Error()})
 			return
 		}
-		known.Add(1)
+		listed++
 		if paths = append(paths, path); len(paths) == batch {
 			send()
 		}
 	})
 	send()
+	known.Store(listed)
 	close(files)
 	all.Wait()
 	if err != nil && ctx.Err() == nil {

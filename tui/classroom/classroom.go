@@ -23,6 +23,7 @@ import (
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 	"example.org/halve/procedure/class"
+	"example.org/halve/tui/draw"
 	"example.org/halve/tui/theme"
 )
 
@@ -309,7 +310,7 @@ func (m *Model) View() string {
 		add(t.Odd, procedure.CleanText(m.err.Error(), 500))
 		room--
 	}
-	add(t.Hint, m.columns("", "pair", "who", "instrument", "step", "rows", "G in ohm", "last entry"))
+	add(t.Hint, m.columns("", "pair", "who", "instrument", "step", "rows", "G in ohm", "entry", ""))
 	at := m.cursor()
 	m.top = min(max(m.top, at-room+1), at)
 	if len(m.lines) == 0 {
@@ -329,7 +330,7 @@ func (m *Model) View() string {
 			before, style = t.Signs.Choice, t.Selected
 		}
 		sign = before + sign
-		add(style, m.columns(sign, fmt.Sprint(l.sheet.Pair()), m.who(l.sheet), m.instrument(l.sheet), step(l.sheet), fmt.Sprint(l.sheet.Rows), found(l.sheet), l.told()))
+		add(style, m.columns(sign, fmt.Sprint(l.sheet.Pair()), m.who(l.sheet), m.instrument(l.sheet), step(l.sheet), fmt.Sprint(l.sheet.Rows), found(l.sheet), l.ago(), l.note))
 	}
 	for len(out) < m.h-len(foot) {
 		out = append(out, "")
@@ -337,18 +338,23 @@ func (m *Model) View() string {
 	return strings.Join(append(out, foot...), "\n")
 }
 
-// columns lays a line out; what is last has the rest of the width.
+// columns lays a line out; what is last has the rest of the width, and its last
+// words go where they find no room.
 func (m *Model) columns(cells ...string) string {
-	widths := []int{5, 5, 15, 10, 8, 5, 12, 40}
+	widths := []int{5, 5, 13, 11, 7, 5, 12, 7}
 	if m.w > 110 {
-		widths = []int{5, 5, 26, 18, 9, 6, 16, 40}
+		widths = []int{5, 5, 26, 18, 9, 6, 16, 9}
 	}
+	dots := m.o.Theme.Signs.Dots
 	var b strings.Builder
-	for i, c := range cells {
-		c = ansi.Truncate(c, widths[i]-1, m.o.Theme.Signs.Dots)
-		b.WriteString(c + strings.Repeat(" ", max(1, widths[i]-ansi.StringWidth(c))))
+	for i, w := range widths {
+		b.WriteString(draw.Pad(draw.Cut(cells[i], w-1, dots), w))
 	}
-	return strings.TrimRight(b.String(), " ")
+	note, left := cells[len(widths)], m.w-draw.Width(b.String())
+	if draw.Width(note) > left {
+		note, _, _ = strings.Cut(note, " ")
+	}
+	return strings.TrimRight(b.String()+draw.Cut(note, left, dots), " ")
 }
 
 func (m *Model) who(s *class.Sheet) string {
@@ -383,22 +389,19 @@ func found(s *class.Sheet) string {
 	return text
 }
 
-// told is the line's last column: how long ago the last entry was, and what there
-// is to say.
-func (l line) told() string {
-	ago := "-"
+// ago is how long ago the last entry was.
+func (l line) ago() string {
 	switch {
 	case l.sheet.Last == 0:
+		return "-"
 	case l.idle < time.Minute:
-		ago = "now"
-	case l.idle < 2*time.Hour:
-		ago = fmt.Sprintf("%d min", int(l.idle.Minutes()))
+		return "now"
+	case l.idle < 100*time.Minute:
+		return fmt.Sprintf("%d min", int(l.idle.Minutes()))
 	case l.idle < 48*time.Hour:
-		ago = fmt.Sprintf("%d h", int(l.idle.Hours()))
-	default:
-		ago = fmt.Sprintf("%d days", int(l.idle.Hours()/24))
+		return fmt.Sprintf("%d h", int(l.idle.Hours()))
 	}
-	return strings.TrimSpace(fmt.Sprintf("%-7s %s", ago, l.note))
+	return fmt.Sprintf("%d d", int(l.idle.Hours()/24))
 }
 
 // foot says more of the chosen record, and which keys there are.
@@ -414,7 +417,7 @@ func (m *Model) foot() []string {
 				text += " " + f.Try
 			}
 		}
-		wrapped := strings.Split(ansi.Wrap(procedure.CleanText(text, 2000), max(10, m.w-2), ""), "\n")
+		wrapped := draw.Wrap(procedure.CleanText(text, 2000), max(10, m.w-2))
 		if most := max(2, m.h/4); len(wrapped) > most {
 			wrapped = append(wrapped[:most-1], ansi.Truncate(wrapped[most-1], max(1, m.w-4), "")+t.Signs.Dots)
 		}

@@ -54,6 +54,7 @@ func (c Class) Run(ctx context.Context, d Desk, dir string) error {
 	bar := newBar(d)
 	found, err := class.Read(reading, dir, class.Options{Progress: bar.tell})
 	bar.clear()
+	stop()
 	if err != nil {
 		return err
 	}
@@ -102,7 +103,7 @@ func (c Class) check(d Desk) (to string, err error) {
 // bar is a line on standard error that says how far the reading has come; on
 // anything but a terminal it says nothing.
 type bar struct {
-	w   io.Writer // nil for none
+	w   *os.File // nil for none
 	now func() time.Time
 
 	mu   sync.Mutex
@@ -132,12 +133,16 @@ func (b *bar) tell(stage class.Stage, done, of int) {
 		return
 	}
 	b.last, b.on = now, true
-	const cells = 30
-	full := 0
+	line := fmt.Sprintf("%-9s  %d so far", stage, done)
 	if of > 0 {
-		full = min(cells, cells*done/of)
+		const cells = 30
+		full := cells * done / of
+		line = fmt.Sprintf("%-9s [%s%s] %d of %d", stage, strings.Repeat("=", full), strings.Repeat(" ", cells-full), done, of)
 	}
-	fmt.Fprintf(b.w, "\r\x1b[K%-9s [%s%s] %d of %d", stage, strings.Repeat("=", full), strings.Repeat(" ", cells-full), done, of)
+	if w, _, err := term.GetSize(b.w.Fd()); err == nil && w > 0 { // what goes on below could not be taken away
+		line = draw.Cut(line, w-1, "")
+	}
+	fmt.Fprint(b.w, "\r\x1b[K", line)
 }
 
 func (b *bar) clear() {
