@@ -248,7 +248,7 @@ func (p planner) worthKeeping(r *run, first, shunted float64, same bool) bool {
 
 // askToKeep makes keeping the row in hand the next thing to do.
 func (p planner) askToKeep(r *run, first float64) {
-	do := fmt.Sprintf("Open K2: the needle should come back to %s. If it does, keep this row.", divs(p.seen(first), p.ev.step)) + p.misfits()
+	do := fmt.Sprintf("Close K1 once more, K2 open: the needle should come back to %s. Open K1. If it did, keep this row.", divs(p.seen(first), p.ev.step)) + p.misfits()
 	if p.aside(p.view(len(r.branches) - 1)) {
 		do += " It counts by its distance from zero, though it was read on the other side."
 	}

@@ -618,7 +618,13 @@ func copied(dir string, copyTo func(dir string) (string, error), typed *field) (
 // k1 reports whether K1 is closed: as the entry asks for it, unless the
 // clearance says stop.
 func (w *work) k1() bool {
-	if w.kind != enterFirst && w.kind != enterShunted {
+	switch w.kind {
+	case enterFirst, enterShunted:
+	case enterKeep: // the first deflection is looked at once more
+		if w.sense.next == nil || w.sense.next.Event != procedure.KindKeepRow {
+			return false
+		}
+	default:
 		return false
 	}
 	return w.counsel.Clearance == nil || w.counsel.Clearance.Verdict != safety.Stop

@@ -109,7 +109,7 @@ func (w *work) sections(bw, height int, spread bool) []section {
 		result := w.lowLines(bw)
 		clock := draw.Wrap(w.theme.Signs.Say(w.timeSays()), bw)
 		room := height - used(sections) - 1 - len(result) - len(clock)
-		rows := section{name: w.benchName(), lines: w.benchLines(bw, room, spread), least: min(len(w.counsel.Rows)+1, 2), worth: 45, ruled: true}
+		rows := section{name: w.benchName(), lines: w.benchLines(bw, room, spread), least: min(len(w.counsel.Rows)+1, 2), worth: 45, ruled: true, whole: true}
 		switch {
 		case w.kind == enterStrike:
 			rows.least, rows.worth = 4, 80
@@ -688,7 +688,7 @@ func (w *work) circuit() draw.Circuit {
 		c.Part = draw.SeriesBox
 	case enterShunt:
 		c.Part = draw.ShuntBox
-	case enterFirst:
+	case enterFirst, enterKeep:
 		c.Part = draw.KeyK1
 	case enterShunted:
 		c.Part = draw.KeyK2
