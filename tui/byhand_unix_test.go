@@ -505,13 +505,13 @@ func TestSeriesBoxLeftOutByHand(t *testing.T) {
 // being asked for again.
 func TestPracticeGoneOnWithByHand(t *testing.T) {
 	data := t.TempDir()
-	x := open(t, data, "practise", "--examination", "--bench", "first")
+	x := open(t, data, build(t), "practise", "--examination", "--bench", "first")
 	x.await(`the guide is switched off`)
 	x.send(ctrlC)
 	path := x.await(`(\S+\.jsonl)`)[1]
 	for name, args := range map[string][]string{"practise": {"practise", "--record", path}, "guide": {"guide", path}, "the list": nil} {
 		t.Run(name, func(t *testing.T) {
-			x := open(t, data, args...)
+			x := open(t, data, append([]string{build(t)}, args...)...)
 			if args == nil {
 				x.await(`practise on a simulated bench`)
 				x.send("2")

@@ -34,14 +34,16 @@ type Options struct {
 	MeterHand screen.MeterHand
 	// Practise begins a practice from the start page; nil leaves it out.
 	Practise func() (*record.Sitting, screen.ByHand, error)
-	DataDir  string // where records are kept
-	Now      func() time.Time
-	NewID    func() string
-	Version  string // which program this is, for the account of a breakdown
-	Minutes  int    // the time there is, 0 for no limit
-	ASCII    bool   // draw with ASCII signs; so it is in any case where the locale is not UTF-8
-	Still    bool   // nothing moves by itself
-	Theme    string // theme.Auto, theme.Light or theme.Dark
+	// GoOn opens a record from the list, with its simulated bench if it has one.
+	GoOn    func(path string) (*record.Sitting, screen.ByHand, error)
+	DataDir string // where records are kept
+	Now     func() time.Time
+	NewID   func() string
+	Version string // which program this is, for the account of a breakdown
+	Minutes int    // the time there is, 0 for no limit
+	ASCII   bool   // draw with ASCII signs; so it is in any case where the locale is not UTF-8
+	Still   bool   // nothing moves by itself
+	Theme   string // theme.Auto, theme.Light or theme.Dark
 	// ReadBench and WriteBench read and write bench files.
 	ReadBench  func(path string) (procedure.Bench, error)
 	WriteBench func(path string, b procedure.Bench) error
@@ -86,7 +88,7 @@ func Run(ctx context.Context, o Options) error {
 	to := newWriter(out)
 	input, ask := o.question(profile, to, func(dark bool) { program.Send(screen.Background{Dark: dark}) })
 	m := screen.New(screen.Options{
-		Sitting: o.Sitting, Bench: o.Bench, Practise: o.Practise, DataDir: o.DataDir,
+		Sitting: o.Sitting, Bench: o.Bench, Practise: o.Practise, GoOn: o.GoOn, DataDir: o.DataDir,
 		Meter: o.Meter, MeterHand: o.MeterHand,
 		Now: o.Now, NewID: o.NewID, Minutes: o.Minutes,
 		ReadBench: o.ReadBench, WriteBench: o.WriteBench,

@@ -215,10 +215,13 @@ func (d *debriefing) readings() {
 	if total == 0 {
 		return
 	}
-	if good == total {
-		d.say(Well, "%s of %d readings were taken with the needle at rest, and each to within a step of the scale.", all(good), total)
-	} else {
-		d.say(Fact, "%d of %d readings were taken with the needle at rest and to within a step of the scale.", good, total)
+	switch {
+	case good < total:
+		d.say(Fact, "%d of %s taken with the needle at rest and to within a step of the scale.", good, many(total, "reading was", "readings were"))
+	case total == 1:
+		d.say(Well, "The one reading was taken with the needle at rest, and to within a step of the scale.")
+	default:
+		d.say(Well, "All %d readings were taken with the needle at rest, and each to within a step of the scale.", total)
 	}
 	d.list(early, "Read too early: %s. With K2 open the needle swings, with the shunt in it creeps: wait until nothing moves.")
 	d.list(wrong, "Read beside the needle: %s. Use the magnifier, and look again before you write.")
@@ -477,11 +480,4 @@ func many(n int, words ...string) string {
 		return fmt.Sprintf("%d %s", n, words[1])
 	}
 	return fmt.Sprintf("%d %ss", n, words[0])
-}
-
-func all(n int) string {
-	if n == 1 {
-		return "The one"
-	}
-	return "All"
 }

@@ -90,7 +90,7 @@ func TestRemarks(t *testing.T) {
 		"done well": {
 			says: []string{
 				"+ The needle never went past the last mark.", "+ Keys were closed and opened in their order",
-				"+ K1 was closed for 13 % of the time", "+ All of 2 readings were taken with the needle at rest",
+				"+ K1 was closed for 13 % of the time", "+ All 2 readings were taken with the needle at rest",
 				"- For 1 row the series box was set once and the shunt box once.", "> 1 row was kept; four to six",
 				"+ Every first deflection was in the upper half", "+ The zero was read before the first row and after the last.",
 				"+ The EMF was read before the first row and after the last.", "- The simulated galvanometer has G = 90.53 Ω",
@@ -166,7 +166,7 @@ func TestRemarks(t *testing.T) {
 		"a struck reading counts no more": {
 			more:   []procedure.Body{procedure.Strike{Event: 8}},
 			change: func(p *Practice) { p.Readings[1].Looked = false },
-			says:   []string{"+ The one of 1 readings"},
+			says:   []string{"+ The one reading was taken"},
 			not:    []string{"without the keys"},
 		},
 		"the truth outside": {

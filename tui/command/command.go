@@ -75,25 +75,34 @@ func (w Way) check() error {
 
 // screens are the options of the screens without a sitting.
 func screens(d Desk, w Way) tui.Options {
+	practise := func(p Practise) (*record.Sitting, screen.ByHand, error) {
+		// Standard error is the terminal that the screens are drawn on: a
+		// line there would push the page up by one.
+		d := d
+		d.Err = io.Discard
+		p.byHand = true
+		s, b, err := p.sit(d)
+		if err != nil {
+			return nil, nil, err
+		}
+		at, err := p.underHands(s, b)
+		if err != nil {
+			return nil, nil, errors.Join(err, s.Close())
+		}
+		return s, at, nil
+	}
 	return tui.Options{
 		Practise: func() (*record.Sitting, screen.ByHand, error) {
 			// Each practice begun on the start page has a bench of its own;
 			// six digits are enough, and short enough to pass on.
-			p := Practise{Seed: uint64(d.Now().UnixNano()) % 1_000_000}
-			// Standard error is the terminal that the screens are drawn on: a
-			// line there would push the page up by one.
-			d := d
-			d.Err = io.Discard
-			p.byHand = true
-			s, b, err := p.sit(d)
-			if err != nil {
-				return nil, nil, err
+			return practise(Practise{Seed: uint64(d.Now().UnixNano()) % 1_000_000})
+		},
+		GoOn: func(path string) (*record.Sitting, screen.ByHand, error) {
+			if m := of(path); m.simulated || m.examination {
+				return practise(Practise{Way: Way{Record: path}})
 			}
-			at, err := p.underHands(s, b)
-			if err != nil {
-				return nil, nil, errors.Join(err, s.Close())
-			}
-			return s, at, nil
+			s, err := record.Resume(path, d.Now, d.NewID)
+			return s, nil, err
 		},
 		DataDir: d.DataDir, Now: d.Now, NewID: d.NewID, Version: d.Version,
 		Minutes: w.Minutes, ASCII: w.ASCII, Theme: w.Theme,

@@ -49,6 +49,15 @@ func (g Guide) Run(ctx context.Context, d Desk, args []string) error {
 	case name == MeterCheck:
 		return g.meter(ctx, d, args)
 	}
+	if path := strings.Join(append(args, g.Record), ""); path != "" {
+		switch m := of(path); {
+		case (m.simulated || m.examination) && d.Terminal && !g.Plain && !g.Lines && g.Bench == "" && g.Table == "":
+			g.Record = path
+			return Practise{Way: g.Way}.Run(ctx, d) // with its bench, which is no real one
+		case m.examination:
+			return errExamination
+		}
+	}
 	t, err := g.table()
 	if err != nil {
 		return err

@@ -135,6 +135,9 @@ func (p Practise) show(ctx context.Context, d Desk, s *record.Sitting, b *bench.
 	return p.practise(ctx, d, s, b)
 }
 
+// errExamination refuses the guide to whoever is examined.
+var errExamination = callError("the record is an examination: go on with it on the screens, in a terminal; the plain dialogue, --lines and --auto live by the guide")
+
 // A simulation is how a simulated bench came about. It stands in the label of
 // the record's bench, so that nobody takes a practice for a measurement and
 // so that the same bench can be set up again when the record is resumed.
@@ -187,6 +190,26 @@ func simulationOf(label string) (s simulation, ok bool) {
 	return s, err == nil
 }
 
+// made is how a record came about.
+type made struct {
+	simulated   bool // at a simulated bench that can be set up again
+	examination bool // at one, with the guide switched off
+}
+
+// of says how a record came about; one that cannot be read came about in no
+// way, and whoever opens it says why.
+func of(path string) (m made) {
+	log, err := record.Read(path)
+	if err != nil {
+		return m
+	}
+	b, _ := firstBench[procedure.Bench](log.Events)
+	sim, ok := simulationOf(b.Label)
+	m.simulated = ok && sim.drawn != fromHidden
+	m.examination = debrief.IsExamination(log.Events)
+	return m
+}
+
 // random is the source of all chance of a simulated bench.
 func random(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 0)) }
 
@@ -231,7 +254,7 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 		}
 		events := s.Events()
 		if debrief.IsExamination(events) && !p.byHand {
-			return give(callError("the record is an examination: go on with it on the screens, in a terminal; the plain dialogue and --auto live by the guide"))
+			return give(errExamination)
 		}
 		if err := p.again(sim, events[len(events)-1]); err != nil {
 			return give(err)

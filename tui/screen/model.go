@@ -43,6 +43,9 @@ type Options struct {
 	// Practise begins a practical on a simulated bench, for the start page;
 	// nil leaves it out.
 	Practise func() (*record.Sitting, ByHand, error)
+	// GoOn opens a record that was chosen, with its simulated bench where it is
+	// of a practice; nil opens it without.
+	GoOn func(path string) (*record.Sitting, ByHand, error)
 	// Meter is a meter check that is to be gone on with, in the place of
 	// Sitting, and MeterHand its simulated bench, nil at a real one.
 	Meter     *record.MeterSitting
@@ -59,6 +62,7 @@ type desk struct {
 	minutes    int
 	still      bool
 	practise   func() (*record.Sitting, ByHand, error)
+	goOn       func(path string) (*record.Sitting, ByHand, error)
 	readBench  func(path string) (procedure.Bench, error)
 	writeBench func(path string, b procedure.Bench) error
 	opened     *record.Sitting // begun or resumed from the start page, closed at the end
@@ -155,7 +159,7 @@ func command(work func() tea.Msg) tea.Cmd {
 
 // New makes the screens.
 func New(o Options) *Model {
-	d := &desk{theme: o.Theme, keys: newKeys(), now: o.Now, newID: o.NewID, dataDir: o.DataDir, minutes: o.Minutes, still: o.Still, practise: o.Practise,
+	d := &desk{theme: o.Theme, keys: newKeys(), now: o.Now, newID: o.NewID, dataDir: o.DataDir, minutes: o.Minutes, still: o.Still, practise: o.Practise, goOn: o.GoOn,
 		readBench: o.ReadBench, writeBench: o.WriteBench}
 	m := &Model{desk: d, ask: o.Ask, paint: o.Paint}
 	switch {

@@ -200,13 +200,20 @@ func (r *records) open() page {
 		r.openedMeter = s
 		return meterPage(r.desk, s, nil)
 	}
-	s, err := record.Resume(r.found[r.at].path, r.now, r.newID)
+	goOn := r.goOn
+	if goOn == nil {
+		goOn = func(path string) (*record.Sitting, ByHand, error) {
+			s, err := record.Resume(path, r.now, r.newID)
+			return s, nil, err
+		}
+	}
+	s, bench, err := goOn(r.found[r.at].path)
 	if err != nil {
 		r.said = oneLine(err)
 		return r
 	}
 	r.opened = s
-	return sittingPage(r.desk, s, nil)
+	return sittingPage(r.desk, s, bench)
 }
 
 // look opens a record to be read only: that needs no lock, and nothing can be
