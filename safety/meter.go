@@ -25,6 +25,8 @@ func MeterCautions(step string, b MeterBench) []Caution {
 		say("current-transformer", "Never open the secondary of a current transformer under load: it can reach kilovolts. Whoever is licensed shorts it at its test links, proves the short, and removes it last.")
 		say("old-dials", "An old dial may carry radium paint, an old case asbestos washers: do not open, scrape or blow; ask first.")
 	case "wiring":
+		// On a small screen the cautions of the bench are behind its form.
+		say("never", "Never the mains or a live panel; never open a current transformer's secondary under load.")
 		say("dead", "Wire with the source off and at its least; its lead comes last. Have the circuit looked over before it is switched on.")
 		if b.Ammeter {
 			say("shunt-order", "An external shunt is bolted on before the movement's leads and comes off last: a shunt that opens under current puts it all through the movement.")

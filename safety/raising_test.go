@@ -93,7 +93,7 @@ func TestMeterCautions(t *testing.T) {
 		{"bench", small, "practice not-the-mains current-transformer old-dials", "touch"},
 		{"bench", high, "touch", ""},
 		{"bench", fierce, "touch", ""},
-		{"wiring", small, "dead shunt-order in-series low-voltage ratings no-ohmmeter", "in-parallel touch"},
+		{"wiring", small, "never dead shunt-order in-series low-voltage ratings no-ohmmeter", "in-parallel touch"},
 		{"wiring", tame, "in-series", "low-voltage touch"},
 		{"wiring", fierce, "touch in-series", "low-voltage"},
 		{"rising", fierce, "touch slowly", "hot-shunt"},

@@ -63,7 +63,7 @@ func (w *meterWork) body(width, height int) []string {
 	safe := w.safeLines(bw)
 	sections := []section{
 		{name: "do", lines: do, least: len(do), worth: 90},
-		{name: "safe?", lines: safe, least: min(len(safe), 2), worth: 100},
+		{name: "safe?", lines: safe, least: min(len(safe), max(w.clearedIn(bw)+1, 2)), worth: 100, more: t.Hint.Render(t.Signs.Say("… the rest: F1"))},
 	}
 	if w.open == listSheet {
 		said := w.saidLines(bw)
@@ -103,6 +103,14 @@ func (w *meterWork) doLines(bw int) []string {
 		text = "Finished. To take the record with you, name a folder or a stick."
 	}
 	return draw.Styled(draw.Wrap(w.theme.Signs.Say(text), bw), w.theme.Do)
+}
+
+// clearedIn is how many lines the clearance takes.
+func (w *meterWork) clearedIn(bw int) int {
+	if w.counsel.Clearance == nil {
+		return 0
+	}
+	return len(clearanceLines(w.counsel.Clearance, bw, &w.theme))
 }
 
 func (w *meterWork) safeLines(bw int) []string {
