@@ -102,11 +102,10 @@ func (ev *evidence) groups(rs []reading) []view {
 	if len(rs) == 1 {
 		return []view{{agreed: rs}}
 	}
-	far := func(rd reading) float64 { return math.Abs(ev.deflection(rd)) / ev.driveOf(rd) }
-	rs = slices.SortedStableFunc(slices.Values(rs), func(a, b reading) int { return cmp.Compare(far(b), far(a)) })
+	rs = slices.SortedStableFunc(slices.Values(rs), func(a, b reading) int { return cmp.Compare(ev.far(b), ev.far(a)) })
 	var out []view
 	for i, j := 0, 0; j < len(rs); i++ {
-		for j < len(rs) && far(rs[i])-far(rs[j]) <= apart*ev.step*(1+1e-9) {
+		for j < len(rs) && ev.far(rs[i])-ev.far(rs[j]) <= apart*ev.step*(1+1e-9) {
 			j++
 		}
 		switch {

@@ -39,6 +39,8 @@ type evidence struct {
 	source        account      // what became of the source, as the readings best bear out
 	r, uR         float64      // internal resistance, ohm
 	step          float64      // resolution, div
+	repeat        float64      // standard deviation of a reading about the needle's place, div
+	repeatDOF     float64      // its degrees of freedom where the record shows it, else 0
 	zeros         []zeroAt
 	uZero         float64
 	loop          safety.Loop
@@ -98,6 +100,7 @@ func (s *State) evidence() *evidence {
 func (s *State) weigh() *evidence {
 	b := s.bench
 	ev := &evidence{step: b.Galvanometer.Step()}
+	ev.repeat = repeatability * ev.step
 	ev.weighSource(s)
 	ev.weighPlate(b.Bench)
 	for _, z := range s.zeros {
@@ -522,6 +525,11 @@ func (ev *evidence) weighFit(s *State) {
 		}
 	}
 	*ev = *best
+	if ev.weighScatter(sights); ev.repeatDOF > 0 { // planning goes on by what agrees, and without it
+		scattered := ev.in
+		scattered.Repeatability, scattered.RepeatabilityDOF = ev.repeat, ev.repeatDOF
+		ev.fit, _ = estimate.Joint(scattered)
+	}
 	ev.weighPlate(s.bench.Bench)
 	ev.weighAgreement(s, sights, seen)
 }
@@ -542,6 +550,36 @@ func (ev *evidence) misfit(g apparatus.Galvanometer) float64 {
 	}
 	return sum
 }
+
+// weighScatter finds the repeatability that the repeats show, pooled over the
+// settings, where any lie further apart than one step: rounding alone parts
+// those of one place of the needle by a step. The rounding's own variance is
+// taken off.
+func (ev *evidence) weighScatter(sights []sight) {
+	sum, dof, wide := 0.0, 0, false
+	for _, x := range sights {
+		low, high, mean := math.Inf(1), math.Inf(-1), 0.0
+		for _, rd := range x.rs {
+			d := ev.far(rd)
+			low, high, mean = min(low, d), max(high, d), mean+d/float64(len(x.rs))
+		}
+		for _, rd := range x.rs {
+			sum += math.Pow(ev.far(rd)-mean, 2)
+		}
+		dof += len(x.rs) - 1
+		wide = wide || high-low > ev.step*(1+1e-9)
+	}
+	if !wide {
+		return
+	}
+	if shown := math.Sqrt(max(0, sum/float64(dof)-ev.step*ev.step/12)); shown > ev.repeat {
+		ev.repeat, ev.repeatDOF = shown, float64(dof)
+	}
+}
+
+// far is how far from zero a reading lies, as the source that is in circuit now
+// would make it.
+func (ev *evidence) far(rd reading) float64 { return math.Abs(ev.deflection(rd)) / ev.driveOf(rd) }
 
 // fitSights fits what was seen, and returns it as it was fitted, sight by sight.
 // Without a fit the agreement says what to go by.
@@ -652,7 +690,7 @@ func (ev *evidence) moved(s *State, rs []reading) []reading {
 // readingDoubt is the standard uncertainty of the mean of n readings at one
 // setting: they share their rounding.
 func (ev *evidence) readingDoubt(n int) float64 {
-	return math.Hypot(ev.step/math.Sqrt(12), repeatability*ev.step/math.Sqrt(float64(max(1, n))))
+	return math.Hypot(ev.step/math.Sqrt(12), ev.repeat/math.Sqrt(float64(max(1, n))))
 }
 
 // mean returns the mean of the readings in force less their zero; ok is false

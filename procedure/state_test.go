@@ -288,3 +288,47 @@ func TestCloneIsApart(t *testing.T) {
 		}
 	}
 }
+
+// TestScatterOfRepeats: repeats that lie further apart than rounding explains
+// make the result less sure, not surer. 23, 24, 25 and 11, 12, 13 have a
+// standard deviation of 1 div; less the rounding's 0.5/√12 that is 0.990, of the
+// mean 0.571, with the rounding 0.589, and u(G)/G = (0.589/24)·√5/0.5 = 0.110 by
+// domain notes C4, times G/P = 1.033.
+func TestScatterOfRepeats(t *testing.T) {
+	result := func(firsts, shunteds []float64) *Result {
+		b := usualBench()
+		b.Source.UEMF = ptr(0.015)
+		s := sit(t, b, Wired{}, ZeroRead{0}, SeriesSet{Ohm: 3050})
+		for _, d := range firsts {
+			s.put(first(d))
+		}
+		s.put(ShuntSet{Ohm: 97})
+		for _, d := range shunteds {
+			s.put(shunted(d))
+		}
+		s.put(RowKept{})
+		return Advise(s.s).Result
+	}
+	once := result([]float64{24}, []float64{12})
+	same := result([]float64{24, 24, 24}, []float64{12, 12, 12})
+	edge := result([]float64{24, 24.5, 24}, []float64{12, 12, 11.5})
+	wide := result([]float64{23, 24, 25}, []float64{11, 12, 13})
+	more := result([]float64{23, 24, 25, 23, 24, 25}, []float64{11, 12, 13, 11, 12, 13})
+	if !(*same.UResistance < *once.UResistance && *edge.UResistance < *once.UResistance) {
+		t.Errorf("u(G): once %g, repeated %g, on an edge of rounding %g", *once.UResistance, *same.UResistance, *edge.UResistance)
+	}
+	if u := *wide.UResistance / *wide.Resistance; math.Abs(u-0.110*1.033) > 0.01 {
+		t.Errorf("scattered: u(G)/G = %g, want 0.114", u)
+	}
+	// Four degrees of freedom: Student's t is 2.78 (JCGM 100:2008, table G.2).
+	if k := *wide.U95Resistance / *wide.UResistance; k < 2.5 || k > 2.8 {
+		t.Errorf("coverage factor %g, want somewhat below 2.78", k)
+	}
+	if !(*more.UResistance < *wide.UResistance) {
+		t.Errorf("more repeats: u(G) %g, before %g", *more.UResistance, *wide.UResistance)
+	}
+	row := *wide.MeanResistance
+	if math.Abs(row-*wide.Resistance) > *wide.UResistance/4 {
+		t.Errorf("mean of rows %g, fit %g", row, *wide.Resistance)
+	}
+}

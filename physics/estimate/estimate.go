@@ -83,6 +83,7 @@ type Input struct {
 	SourceResistance, USourceResistance float64 // ohm
 	Step                                float64 // resolution: the needle lay within half a step of the reading, div
 	Repeatability                       float64 // standard deviation of one reading about the needle's place, div
+	RepeatabilityDOF                    float64 // its degrees of freedom where it was found from repeats; 0 stands for many
 	// Zeros are the rest readings. One whose uncertainty is at least that of
 	// the resolution, Step/√12, is taken to lie within half a step, blurred
 	// by what is left; a smaller one to be normal.
@@ -138,10 +139,11 @@ type Fit struct {
 	// G.4.1), at most ManyDOF.
 	EffectiveDOF, EffectiveDOFK float64
 
-	model model
-	x     []float64 // fitted parameters
-	info  information
-	uEMF  float64
+	model     model
+	x         []float64 // fitted parameters
+	info      information
+	uEMF      float64
+	repeatDOF float64
 }
 
 // Joint fits G and k to all observations.
@@ -169,7 +171,7 @@ func Joint(in Input) (*Fit, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &Fit{model: m, EMF: in.EMF, uEMF: in.UEMF}
+	f := &Fit{model: m, EMF: in.EMF, uEMF: in.UEMF, repeatDOF: in.RepeatabilityDOF}
 	if f.x, f.Chi2, err = f.info.minimise(&f.model, x); err != nil {
 		return nil, err
 	}
@@ -266,6 +268,7 @@ func (in *Input) validate() error {
 		{"uncertainty of the source resistance", in.USourceResistance, in.USourceResistance >= 0},
 		{"resolution", in.Step, in.Step >= 0},
 		{"repeatability", in.Repeatability, in.Repeatability >= 0},
+		{"degrees of freedom of the repeatability", in.RepeatabilityDOF, in.RepeatabilityDOF >= 0},
 		{"tolerance of the series box", in.SeriesTolerance, in.SeriesTolerance >= 0},
 		{"tolerance of the shunt box", in.ShuntTolerance, in.ShuntTolerance >= 0},
 		{"resistance foreseen", in.PriorG, in.PriorG >= 0},

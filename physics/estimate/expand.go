@@ -50,11 +50,11 @@ func (f *Fit) judge(in Input) {
 }
 
 // expand finds the expanded uncertainties. All readings together are one
-// quantity with the DOF of the fit where their variance was taken from the
-// scatter, for that one estimate served them all.
+// quantity with the degrees of freedom of the scatter where their variance was
+// taken from that, for that one estimate served them all.
 func (f *Fit) expand() {
 	var g, k float64 // of the readings
-	if f.Inflation > 1 {
+	if f.scatterDOF() > 0 {
 		for _, r := range f.Gain() {
 			if r.Kind == FirstReading || r.Kind == ShuntedReading {
 				g += r.DG * r.DG * r.U * r.U
@@ -75,7 +75,17 @@ func (f *Fit) effective(part, u float64) float64 {
 	if !(share > 0) {
 		return ManyDOF
 	}
-	return min(float64(f.DOF)/(share*share), ManyDOF)
+	return min(f.scatterDOF()/(share*share), ManyDOF)
+}
+
+// scatterDOF is the degrees of freedom of the readings' variance where it was
+// taken from their scatter, between the settings or, failing that, among the
+// repeats; 0 where it was stated.
+func (f *Fit) scatterDOF() float64 {
+	if f.Inflation > 1 {
+		return float64(f.DOF)
+	}
+	return f.repeatDOF
 }
 
 // Factor is the coverage factor of a 95 % interval for dof degrees of freedom,

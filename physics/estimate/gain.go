@@ -74,8 +74,8 @@ func (f *Fit) Gain() Gain {
 	gain := make(Gain, 0, len(m.points)+m.columns)
 	add := func(r Response, dLogG, dLogLoop float64) {
 		r.DOF = ManyDOF
-		if f.Inflation > 1 && (r.Kind == FirstReading || r.Kind == ShuntedReading) {
-			r.DOF = float64(f.DOF)
+		if dof := f.scatterDOF(); dof > 0 && (r.Kind == FirstReading || r.Kind == ShuntedReading) {
+			r.DOF = dof
 		}
 		r.DG, r.DK = f.G*dLogG, -f.K*dLogLoop
 		gain = append(gain, r)

@@ -54,7 +54,8 @@ type repeated struct {
 // mean and variance is taken: the edges move inwards and become sharper.
 // Readings on two neighbouring marks put the needle at the edge between, to
 // within about s: a normal law with the moments of the product of powers.
-// Wider scatter is more than s explains, and only its mean counts.
+// Wider scatter is more than s explains, and only its mean counts; so it is
+// where s is above half a step and blurs them over.
 func newBox(readings []repeated, step, s float64) box {
 	n, mean := 0.0, 0.0
 	low, high := readings[0], readings[0]
@@ -76,6 +77,7 @@ func newBox(readings []repeated, step, s float64) box {
 		}
 	}
 	switch gap := high.div - low.div + between; {
+	case s > step/2: // the blur covers the steps
 	case gap <= 1e-9*step:
 		in, narrow := edge(n, 0)
 		return box{middle: mean, half: max(0, step/2-in*s), edge: narrow * s}
