@@ -293,22 +293,28 @@ func (q *quick) observe(step float64, zeros []int) bool {
 		}
 		r := &q.runs[i]
 		before := len(in.Observations)
-		q.gather(int(r.seq), end, kindFirst, -1, r.set, nil, zeros, step, centre)
+		if !q.gather(int(r.seq), end, kindFirst, -1, r.set, nil, zeros, step, centre) {
+			return false
+		}
 		if len(in.Observations) == before {
 			continue
 		}
 		for j := r.from; j < r.to; j++ {
 			b := &q.branches[j]
-			q.gather(int(r.seq), end, kindShunted, j, r.set, b.set, zeros, step, centre)
+			if !q.gather(int(r.seq), end, kindShunted, j, r.set, b.set, zeros, step, centre) {
+				return false
+			}
 		}
 	}
 	return true
 }
 
-// gather adds the observations of one setting.
-func (q *quick) gather(from, to int, of kind, branch int32, series, shunt *setting, zeros []int, step float64, centre bool) {
+// gather adds the observations of one setting; it is false where its repeats
+// scatter by more than one step, which the fold weighs.
+func (q *quick) gather(from, to int, of kind, branch int32, series, shunt *setting, zeros []int, step float64, centre bool) bool {
 	in := &q.in
 	n := len(in.Zeros)
+	least, most := math.Inf(1), math.Inf(-1)
 	for _, left := range [...]bool{false, true} {
 		count, sum := 0, 0.0
 		start := len(q.weights)
@@ -326,6 +332,7 @@ func (q *quick) gather(from, to int, of kind, branch int32, series, shunt *setti
 			}
 			count++
 			sum += m.v
+			least, most = min(least, math.Abs(d)), max(most, math.Abs(d))
 			for k := range w {
 				w[k] += own[k]
 			}
@@ -343,4 +350,5 @@ func (q *quick) gather(from, to int, of kind, branch int32, series, shunt *setti
 		}
 		in.Observations = append(in.Observations, o)
 	}
+	return !(most-least > step*(1+1e-9))
 }
