@@ -124,7 +124,7 @@ func TestNearest(t *testing.T) {
 // TestPair compares the best pair with every pair there is, in series and in
 // parallel.
 func TestPair(t *testing.T) {
-	for _, s := range []Series{E3, E6, E12, E24} {
+	for _, s := range []Series{E3, E6, E12, E24, E48, E96} {
 		t.Run(s.String(), func(t *testing.T) {
 			all := whole(t, s, -3, 8)
 			rapid.Check(t, func(t *rapid.T) {
