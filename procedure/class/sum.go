@@ -110,14 +110,14 @@ func (q *quick) weighSource() bool {
 		in.USourceResistance = *src.UResistance
 	}
 	n, loaded := 0.0, false
-	var sum, doubt, low, high, later, uLater float64
+	var emf, doubt float64
 	for i := len(q.marks) - 1; i > 0; i-- {
 		m := &q.marks[i]
 		if m.kind != kindSource || m.struck != 0 {
 			continue
 		}
 		if n == 0 {
-			loaded, low, high = m.loose, m.v, m.v
+			loaded, emf = m.loose, m.v
 		}
 		if m.loose != loaded {
 			continue
@@ -128,15 +128,13 @@ func (q *quick) weighSource() bool {
 		} else {
 			s.Has |= HasDoubt
 		}
-		if n > 0 && !procedure.SameEMF(later, uLater, m.v, u) {
+		if m.v != emf || !procedure.SameEMF(in.EMF, in.UEMF, m.v, u) {
 			return false
 		}
-		later, uLater = m.v, u
-		n, sum, doubt, low, high = n+1, sum+m.v, doubt+u, min(low, m.v), max(high, m.v)
+		n, doubt = n+1, doubt+u
 	}
 	if n > 0 {
-		in.EMF = sum / n
-		in.UEMF = math.Hypot(doubt/n, (high-low)/math.Sqrt(12))
+		in.EMF, in.UEMF = emf, doubt/n
 		if loaded {
 			in.SourceResistance, in.USourceResistance = 0, 0
 		}
