@@ -186,6 +186,7 @@ func TestText(t *testing.T) {
 		{"of the scale-end mark", 13, "of the scale-|end mark"},
 		{"it gives k = (1.91 ± 0.02) × 10⁻⁵ A/div here", 38, "it gives|k = (1.91 ± 0.02) × 10⁻⁵ A/div here"},
 		{"k = (1.91 ± 0.02) × 10⁻⁵ A/div", 20, "k = (1.91 ± 0.02)|× 10⁻⁵ A/div"},
+		{"of the rows: k = 18.95 Ω", 16, "of the rows:|k = 18.95 Ω"},
 		{"to 6 460 Ω (6 × 1 000, 4 × 100)", 15, "to 6 460 Ω|(6 × 1 000,|4 × 100)"},
 		{"in 12 minutes", 5, "in 12|minut|es"},
 		{"-23.4 div", 4, "-23.|4 di|v"},

@@ -65,8 +65,9 @@ var loosened = strings.NewReplacer(string(firmBlank), " ", string(firmHyphen), "
 const statement = 36
 
 // firm makes whole what belongs together: a sign and its number, a number and
-// its unit or what it is times, the thousands of a number that blanks part; for lines of w cells,
-// where they can hold it, the whole statement of a result too.
+// its unit or what it is times, a quantity and its value, the thousands of a
+// number that blanks part; for lines of w cells, where they can hold it, the
+// whole statement of a result too.
 func firm(text string, w int) string {
 	if !strings.ContainsAny(text, "0123456789") {
 		return text
@@ -82,7 +83,7 @@ func firm(text string, w int) string {
 			b.WriteRune(firmBlank)
 		case r == ' ' && w >= statement && (joins(text[:i], "±×") || begins(text[i+1:], "±", "× 10", "= (") || joins(text[:i], "=") && begins(text[i+1:], "(")):
 			b.WriteRune(firmBlank)
-		case r == ' ' && (digit(i-1) && begins(text[i+1:], "× ") || digit(i+1) && joins(text[:i], "×")):
+		case r == ' ' && (digit(i-1) && begins(text[i+1:], "× ") || digit(i+1) && joins(text[:i], "×=") || begins(text[i+1:], "= ") && digit(i+3)):
 			b.WriteRune(firmBlank)
 		case r == ' ' && digit(i-1) && digit(i+1) && digit(i+2) && digit(i+3) && !digit(i+4):
 			b.WriteRune(firmBlank)

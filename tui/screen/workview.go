@@ -109,16 +109,17 @@ func (w *work) sections(bw, height int, spread bool) []section {
 		result := w.lowLines(bw)
 		clock := draw.Wrap(w.theme.Signs.Say(w.timeSays()), bw)
 		room := height - used(sections) - 1 - len(result) - len(clock)
+		if !spread && w.kind != enterStrike && !besideRows(bw, room) {
+			circuit := w.circuit().Draw(bw, 2, &w.theme) // the loop and the branch, both or neither
+			sections = append(sections, section{name: "circuit", lines: circuit, least: len(circuit), worth: 40, whole: true})
+			room -= len(circuit)
+		}
 		rows := section{name: w.benchName(), lines: w.benchLines(bw, room, spread), least: min(len(w.counsel.Rows)+1, 2), worth: 45, ruled: true, whole: true}
 		switch {
 		case w.kind == enterStrike:
 			rows.least, rows.worth = 4, 80
 		case w.settles() && len(w.counsel.Rows) > 0:
 			rows.worth = 52 // what the scale shows is in words as well
-		}
-		if !spread && w.kind != enterStrike && !besideRows(bw, room) {
-			circuit := w.circuit().Draw(bw, 2, &w.theme) // the loop and the branch, both or neither
-			sections = append(sections, section{name: "circuit", lines: circuit, least: len(circuit), worth: 40, whole: true})
 		}
 		sections = append(sections, rows, section{name: "result", lines: result, least: 1, worth: 70},
 			section{name: "time", lines: clock, least: min(len(clock), 1), worth: 43})
