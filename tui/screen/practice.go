@@ -1,6 +1,7 @@
 package screen
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -35,7 +36,7 @@ type practice struct {
 	hands    *hands.Model
 	atBench  bool
 	helped   bool              // the keys of the bench are shown
-	glance   [2]*live.Look     // the needle as it was when the person turned to the book
+	glances  [2][]live.Look    // the needle as it was when the person may have read it, K2 open and closed
 	readings []debrief.Reading // as they were written down
 	remarks  []debrief.Remark  // once it is over
 	begun    time.Time
@@ -118,12 +119,18 @@ func (p *practice) change() {
 		p.top = 0
 		return
 	}
-	// Whoever turns to the book writes what they saw just now.
+	p.glances = [2][]live.Look{}
+	p.glance()
+}
+
+// glance keeps the needle as it is now. Whoever writes a reading saw it when
+// they turned to the book, or in the book, where the scale stands as well, when
+// they began to write or when they were done.
+func (p *practice) glance() {
 	at := p.hands.Now()
 	for i, shunted := range []bool{false, true} {
-		p.glance[i] = nil
 		if l, ok := p.from.Live().Last(at, shunted); ok {
-			p.glance[i] = &l
+			p.glances[i] = append(p.glances[i], l)
 		}
 	}
 }
@@ -134,19 +141,22 @@ func (p *practice) write(k tea.KeyMsg) tea.Cmd {
 		p.tell("not in an examination: the notes and the results come when it is over", true)
 		return nil
 	}
-	before := len(p.events)
+	before, blank := len(p.events), p.field.text() == ""
 	next, cmd := p.work.update(k)
+	if blank && p.field.text() != "" {
+		p.glance()
+	}
 	if next != page(p.work) {
 		p.choose(p.proposed(), false)
 		p.tell("not here: the instruments of a simulated bench are as they are", true)
 		return cmd
 	}
 	for _, e := range p.events[min(before, len(p.events)):] {
-		switch e.Body.(type) {
+		switch b := e.Body.(type) {
 		case procedure.FirstRead:
-			p.judge(e.Seq, false)
+			p.judge(e.Seq, false, b.Div)
 		case procedure.ShuntedRead:
-			p.judge(e.Seq, true)
+			p.judge(e.Seq, true, b.Div)
 		case procedure.Wired:
 			p.hands.Wire(false)
 		case procedure.Finish:
@@ -160,16 +170,21 @@ func (p *practice) write(k tea.KeyMsg) tea.Cmd {
 	return cmd
 }
 
-// judge keeps a reading beside what was to be seen.
-func (p *practice) judge(seq int, shunted bool) {
+// judge keeps a reading beside what was to be seen, at the moment that is nearest
+// to what was written.
+func (p *practice) judge(seq int, shunted bool, div *float64) {
+	p.glance()
 	r := debrief.Reading{Seq: seq, Shunted: shunted}
 	i := 0
 	if shunted {
 		i = 1
 	}
-	if p.glance[i] != nil {
-		r.Looked, r.Look = true, *p.glance[i]
+	for _, l := range p.glances[i] {
+		if !r.Looked || div == nil || math.Abs(*div-l.Div) <= math.Abs(*div-r.Look.Div) {
+			r.Looked, r.Look = true, l
+		}
 	}
+	p.glances[i] = nil
 	p.readings = append(p.readings, r)
 }
 

@@ -1,7 +1,9 @@
 package screen
 
 import (
+	"math"
 	"math/rand/v2"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -192,6 +194,49 @@ func TestReadTooEarly(t *testing.T) {
 		if !strings.Contains(all, want) {
 			t.Errorf("%q is not said:\n%s", want, all)
 		}
+	}
+}
+
+// The scale stands in the book too: whoever turns to it at once, waits there and
+// reads right has not read too early, and not beside the needle; whoever reads
+// there while it moves has.
+func TestReadInTheBook(t *testing.T) {
+	for name, tt := range map[string]struct {
+		wait time.Duration
+		says string
+	}{
+		"at rest": {20 * time.Second, "The one reading was taken with the needle at rest"},
+		"moving":  {0, "Read too early: entry 5"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			p := practise(t, false, 80, 24)
+			p.wired().spell("0").press("enter", "enter")
+			p.press("f6", "down")
+			for range 12 {
+				p.press("right")
+			}
+			p.press(" ", "right", " ", "esc").turn("series box R").spell("3000").press("enter")
+			p.turn("first reading").press("f6", "1")
+			*p.at = p.at.Add(-time.Second) // a key takes a second: none between these
+			p.press("enter")
+			p.wait(400*time.Millisecond + tt.wait)
+			seen := p.bench.live.Needle(p.m.page.(*practice).hands.Now())
+			text := strconv.FormatFloat(math.Round(2*seen)/2, 'f', -1, 64)
+			if seen < 5 {
+				t.Fatalf("the needle is at %.2f, want it on its way to 24", seen)
+			}
+			*p.at = p.at.Add(-time.Second)
+			p.spell(text)
+			p.wait(10 * time.Second)
+			p.press("enter").finish()
+			var said []string
+			for _, r := range p.bench.remarks {
+				said = append(said, r.Text)
+			}
+			if all := strings.Join(strings.Fields(strings.Join(said, " ")), " "); !strings.Contains(all, tt.says) {
+				t.Errorf("of %s read at %.2f, %q is not said:\n%s", text, seen, tt.says, all)
+			}
+		})
 	}
 }
 
