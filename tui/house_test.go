@@ -9,6 +9,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -210,6 +211,46 @@ func TestTopLevel(t *testing.T) {
 		_, known := topLevel[name]
 		if !known && !slices.Contains(rooms, name) && !strings.HasPrefix(name, ".") {
 			t.Errorf("%s stands at the top level, which holds only the rooms, main.go, testdata and the usual files", name)
+		}
+	}
+}
+
+// named finds the tests and scripts that a document names.
+var named = regexp.MustCompile("`((?:Test|Fuzz|Benchmark)[A-Z]\\w*|\\w+\\.txtar)`")
+
+// TestNamedTests holds DEVELOPERS.md to what there is: a test that it names and
+// that is gone covers nothing.
+func TestNamedTests(t *testing.T) {
+	there := map[string]bool{}
+	err := filepath.WalkDir(root, func(p string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case strings.HasSuffix(p, ".txtar"):
+			there[d.Name()] = true
+		case strings.HasSuffix(p, "_test.go"):
+			source, err := os.ReadFile(p)
+			for _, m := range regexp.MustCompile(`(?m)^func (\w+)\(`).FindAllSubmatch(source, -1) {
+				there[string(m[1])] = true
+			}
+			return err
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(filepath.Join(root, "DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	names := named.FindAllSubmatch(text, -1)
+	if len(names) < 60 {
+		t.Errorf("only %d names found in DEVELOPERS.md", len(names))
+	}
+	for _, m := range names {
+		if !there[string(m[1])] {
+			t.Errorf("DEVELOPERS.md names %s, which is not there", m[1])
 		}
 	}
 }
