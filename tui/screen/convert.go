@@ -28,6 +28,7 @@ type convertPage struct {
 	said   string
 	helped bool
 	top    int // the first line shown of what comes of it
+	room   int // how many lines of it are shown
 }
 
 // The lines of the page.
@@ -165,9 +166,9 @@ func (c *convertPage) update(msg tea.Msg) (page, tea.Cmd) {
 	case key.Matches(k, c.keys.help) && (k.String() == "f1" || c.at != convertRecord):
 		c.helped = true
 	case key.Matches(k, c.keys.pageUp):
-		c.top = max(c.top-leafLines, 0)
+		c.top = max(c.top-max(c.room-1, 1), 0)
 	case key.Matches(k, c.keys.pageDown):
-		c.top += leafLines
+		c.top += max(c.room-1, 1)
 	case c.at == convertRecord && key.Matches(k, c.keys.accept) && c.lines[convertRecord].value() != "":
 		c.takeRecord()
 	default:
@@ -228,9 +229,9 @@ func (c *convertPage) body(w, h int) []string {
 	sections := c.sections(bw, max(h*2/5, 5), c.desk)
 	page := ledger(sections, w, len(sections), t) // the lines of a form stand close together
 	out := c.outcome(bw)
-	room := max(h-len(page)-len(hint)-2, 1)
-	c.top = min(c.top, max(len(out)-room, 0))
-	out = out[c.top:min(c.top+room, len(out))]
+	c.room = max(h-len(page)-len(hint)-2, 1)
+	c.top = min(c.top, max(len(out)-c.room, 0))
+	out = out[c.top:min(c.top+c.room, len(out))]
 	return append(page, ledger([]section{
 		{name: "so", lines: hint, least: len(hint), worth: 90, ruled: true},
 		{name: "meter", lines: out, least: 1, worth: 80, ruled: true},

@@ -318,6 +318,35 @@ func TestMeterAnyKeys(t *testing.T) {
 	})
 }
 
+// TestConvertPaged: going down page by page passes over no line of what comes of
+// it, and going up leads back.
+func TestConvertPaged(t *testing.T) {
+	for _, size := range [][2]int{{60, 20}, {80, 24}, {120, 40}} {
+		p := sit(t, options(nil, nil, "records"), size[0], size[1])
+		p.keys("4", "down", "down", "92.5", "down", "555 uA", "down", "0.5")
+		first := p.m.View()
+		c := p.m.page.(*convertPage)
+		for seen := 0; ; {
+			if c.top > seen {
+				t.Errorf("%v: lines %d to %d are passed over", size, seen, c.top)
+			}
+			if seen = c.top + c.room; seen >= len(c.outcome(bodyWidth(size[0]))) {
+				break
+			}
+			was := c.top
+			if p.keys("pgdown"); c.top == was {
+				t.Fatalf("%v: stuck at line %d", size, was)
+			}
+		}
+		for range 20 {
+			p.keys("pgup")
+		}
+		if p.m.View() != first {
+			t.Errorf("%v: up again it is\n%s\nwant\n%s", size, p.m.View(), first)
+		}
+	}
+}
+
 // TestConvertTyped: the outcome follows each keystroke, and a record's movement
 // is taken with its uncertainties.
 func TestConvertTyped(t *testing.T) {
