@@ -1,6 +1,7 @@
 package hands
 
 import (
+	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -30,6 +31,12 @@ type student struct {
 // seconds. With 3150 Ω and 88 Ω it shows 24 and 12 divisions.
 func sit(t testing.TB, still bool, change func(*apparatus.Bench)) *student {
 	t.Helper()
+	return sitAt(t, "", still, change)
+}
+
+// sitAt is sit at a bench with a fault.
+func sitAt(t testing.TB, fault string, still bool, change func(*apparatus.Bench)) *student {
+	t.Helper()
 	const g = 3150.9 * 88 / (3150.9 - 88)
 	stated := apparatus.Bench{
 		Source:       apparatus.Source{EMF: 1.46},
@@ -47,6 +54,11 @@ func sit(t testing.TB, still bool, change func(*apparatus.Bench)) *student {
 	b, err := bench.New(stated, h, r)
 	if err != nil {
 		t.Fatal(err)
+	}
+	if fault != "" {
+		if err := live.Plant(b, fault, r); err != nil {
+			t.Fatal(err)
+		}
 	}
 	truth, err := live.DrawTruth(stated.Galvanometer, r).With(live.Extra{Period: new(1.5), Damping: new(0.25), Critical: new(200.0), Friction: new(0.05), Sag: new(0.0)})
 	if err != nil {
@@ -320,6 +332,57 @@ func TestFirstRow(t *testing.T) {
 	s.keys("left", "t")
 	s.wait(20 * time.Second)
 	s.sees("the needle was driven past the last mark on the right when K1 was tapped")
+}
+
+// Every fault is found and mended by the keys: where it sits, by looking over
+// one thing after another; in the leads, by laying them as they are drawn; at
+// the zero, by the screw, turned until the needle stands at the mark.
+func TestEveryFaultMendedByKeys(t *testing.T) {
+	for _, id := range live.Faults() {
+		t.Run(id, func(t *testing.T) {
+			s := sitAt(t, id, false, nil)
+			there := func() bool {
+				_, there := s.m.bench.Fault()
+				return there
+			}
+			s.keys("1") // some faults begin with a closing
+			s.wait(20 * time.Second)
+			s.keys("1")
+			s.wait(20 * time.Second)
+			if !there() {
+				t.Fatal("it is gone before anything was done about it")
+			}
+			s.keys("w", "d", "w")
+			inLeads := !there()
+			found := 0
+			lookOver := func(way string) {
+				s.keys(way, "o")
+				if strings.Contains(s.m.said, "Readings taken with it are worth nothing") {
+					found++
+				}
+			}
+			for range things {
+				lookOver("left")
+			}
+			lookOver("down")
+			lookOver("down")
+			if found > 1 || found == 1 && inLeads || found == 0 && !inLeads && id != "zero-off" {
+				t.Errorf("found %d times by looking things over, in the leads %v", found, inLeads)
+			}
+			for range 40 {
+				div := s.m.bench.Needle(s.m.at)
+				if math.Abs(div) < screwStep {
+					break
+				}
+				s.keys(map[bool]string{true: ",", false: "."}[div > 0])
+				s.wait(10 * time.Second)
+				s.keys("c")
+			}
+			if there() {
+				t.Errorf("it is there still:\n%s", s.view(100, 30))
+			}
+		})
+	}
 }
 
 // A dial stops at nought and at ten.
