@@ -109,7 +109,7 @@ func (c *Class) Because(s *Sheet) string {
 		}
 	}
 	if f, ok := s.lead(); ok && !(c.ailing(s) && ofSource(f.ID)) && (s.reasons&pointsToFault != 0 || s.reasons&standsApartG != 0 && f.Probability > 0.3) {
-		parts = append(parts, fmt.Sprintf("The readings point to %s (%.0f %%): %s", f.ID, 100*f.Probability, f.Say))
+		parts = append(parts, fmt.Sprintf("The readings point to %s (%s): %s", f.ID, cmp.Or(procedure.Chance(f.Probability), "certain"), f.Say))
 	}
 	switch {
 	case s.reasons&noResult != 0 && s.Rows == 0:

@@ -250,7 +250,7 @@ func (m *Model) rank() {
 		g, k := s.Apart()
 		switch {
 		case found && p > visit:
-			l.need, l.note = 2, fmt.Sprintf("%s %.0f %%", id, 100*p)
+			l.need, l.note = 2, strings.TrimSpace(id+" "+procedure.Chance(p))
 		case g || k:
 			l.need, l.note = 2, "stands apart"
 		case !running && s.SendBack():
