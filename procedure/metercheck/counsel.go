@@ -30,8 +30,8 @@ type Counsel struct {
 	Expect    *Expect             `json:"expect"`
 	Findings  []procedure.Finding `json:"findings"`
 	Result    *Result             `json:"result"`
-	// Odd says in a line what is strange about the latest reading; "" if
-	// nothing is. It is for a person at an entry field.
+	// Odd says in a line what is strange about the latest reading, or about all
+	// of them; "" if nothing is. It is for a person at an entry field.
 	Odd string `json:"-"`
 	// Remarks are what is to be known of this bench or of the result besides.
 	Remarks []string `json:"-"`

@@ -644,8 +644,8 @@ func TestUnexplained(t *testing.T) {
 	n := 0
 	junk := []float64{70, 12, 95, 33, 51, 8, 88, 20, 64}
 	c := Advise(sequence(t, tenAmpere(), 0, 0, func(float64, bool, bool) float64 { n++; return junk[n%len(junk)] }))
-	if len(c.Findings) != 0 || !strings.Contains(strings.Join(c.Remarks, " "), "Nothing known explains") {
-		t.Errorf("%+v, %q", c.Findings, c.Remarks)
+	if len(c.Findings) != 0 || !strings.Contains(strings.Join(c.Remarks, " "), "Nothing known explains") || !strings.Contains(c.Odd, "look through them for a slip") {
+		t.Errorf("%+v, %q, %q", c.Findings, c.Remarks, c.Odd)
 	}
 	if c := Advise(sequence(t, tenAmpere(), 0, 0, func(is float64, _, _ bool) float64 { return is })); strings.Contains(strings.Join(c.Remarks, " "), "Nothing known") {
 		t.Errorf("of a sound meter: %q", c.Remarks)

@@ -309,32 +309,40 @@ func (s *State) expect(it item) *Expect {
 	return e
 }
 
-// odd says what is strange about the latest reading.
+// odd says what is strange about the latest reading, or about all of them.
 func (s *State) odd() string {
 	rs := s.standing()
-	if len(rs) == 0 || rs[len(rs)-1].seq != s.Seq() {
-		return ""
+	before := s.Clone()
+	before.found, before.unknown = nil, false
+	said := ""
+	if n := len(rs); n > 0 && rs[n-1].seq == s.Seq() {
+		before.readings = before.readings[:len(before.readings)-1]
+		said = before.wonder(rs[n-1])
 	}
-	r := rs[len(rs)-1]
+	if s.unknown {
+		if before.findings(); said == "" || before.unknown {
+			return "nothing known explains these readings: look through them for a slip, strike it, and take the points again slowly"
+		}
+	}
+	return said
+}
+
+// wonder says what is strange about a reading that comes after the others.
+func (s *State) wonder(r reading) string {
 	b := *s.bench
 	m := b.Meter()
-	if r.Zero {
-		return ""
-	}
-	before := s.Clone()
-	before.readings = before.readings[:len(before.readings)-1]
-	ev, ok := before.weigh()
-	if !ok {
+	ev, ok := s.weigh()
+	if r.Zero || !ok {
 		return ""
 	}
 	div, u := ev.foresee(m.Div(r.Reference), r.Rising, r.Tapped)
-	if d := r.Div - div; math.Abs(d) > 4*u {
-		if b.Exchanged(b.At(direction(r.Rising), r.Div, r.Reference, r.Tapped)) {
-			return fmt.Sprintf("pointer and reference look exchanged: it is the pointer that stands at %s, and the reference that shows %s", divs(r.Reference, b), b.written(r.Div))
-		}
-		return fmt.Sprintf("the pointer shows %s where %s was expected, give or take %s", divs(r.Div, b), divs(div, b), divs(2*u, b))
+	if math.Abs(r.Div-div) <= 4*u {
+		return ""
 	}
-	return ""
+	if b.Exchanged(b.At(direction(r.Rising), r.Div, r.Reference, r.Tapped)) {
+		return fmt.Sprintf("pointer and reference look exchanged: it is the pointer that stands at %s, and the reference that shows %s", divs(r.Reference, b), b.written(r.Div))
+	}
+	return fmt.Sprintf("the pointer shows %s where %s was expected, give or take %s", divs(r.Div, b), divs(div, b), divs(2*u, b))
 }
 
 // Exchanged reports whether the two numbers of a point make a reading of this
@@ -375,7 +383,7 @@ func (s *State) remarks(r *Result) []string {
 		out = append(out, fmt.Sprintf("Source or reference end at %s: the scale above is not checked.", divs(marks[len(marks)-1], b)))
 	}
 	if s.unknown {
-		out = append(out, "Nothing known explains these readings: look through the record for a slip, strike it, and take the points again slowly.")
+		out = append(out, "Nothing known explains these readings: what is said of the meter is no better than they are.")
 	}
 	if r != nil && s.plan().next != nil {
 		out = append(out, "Not all points are taken: what is said of the meter is said of those that are.")
