@@ -551,6 +551,36 @@ func TestSilentTerminal(t *testing.T) {
 	cmd.Wait()
 }
 
+// Ctrl+Z sets the program aside and leaves the terminal in order; on its return
+// the frame is drawn whole, what was typed with it.
+func TestSetAside(t *testing.T) {
+	t.Parallel() // a terminal is mostly waited for
+	data := t.TempDir()
+	x := open(t, data, build(t), "practise", "--record", filepath.Join(data, "r.jsonl"))
+	x.await(`Space ticks`)
+	x.send(ticks + enter)
+	x.await(`zero reading  ▏`)
+	x.send("0.5")
+	x.await(`zero reading  0\.5▏`)
+	x.send("\x1a")
+	// Here is no shell that stops the program: it waits to be told to go on.
+	for deadline := time.Now().Add(patience); strings.Count(x.sent(), "\x1b[?1049h") < 2; time.Sleep(20 * time.Millisecond) {
+		if strings.Contains(x.sent(), "\x1b[?1049l") {
+			x.cmd.Process.Signal(syscall.SIGCONT)
+		}
+		if time.Now().After(deadline) {
+			t.Fatal("the program is not set aside, or does not come back")
+		}
+	}
+	x.await(`(?s)halve.*tap the case.*zero reading  0\.5`)
+	x.send(ctrlU + "0.25" + enter)
+	x.await(`recorded as 3: zero 0\.25`)
+	x.send(ctrlC)
+	if status := x.left(); status != 0 {
+		t.Errorf("exit status %d after leaving", status)
+	}
+}
+
 // A terminal that takes nothing more, held by its person or behind a network
 // that hangs, does not keep the program from ending.
 func TestStuckTerminalEnds(t *testing.T) {
