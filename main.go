@@ -12,7 +12,9 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"runtime"
 	"runtime/debug"
+	"slices"
 	"syscall"
 	"time"
 
@@ -61,7 +63,7 @@ func run(ctx context.Context, desk command.Desk, args []string) int {
 	var call command.CallError
 	var path *fs.PathError
 	switch {
-	case err == nil, errors.Is(err, syscall.EPIPE), errors.Is(err, io.ErrClosedPipe):
+	case err == nil, errors.Is(err, io.ErrClosedPipe), slices.ContainsFunc(readerGone(runtime.GOOS), func(e syscall.Errno) bool { return errors.Is(err, e) }):
 		return 0
 	case errors.As(err, &call), !working && !errors.As(err, &path): // the latter: --version, and the disk is full
 		fmt.Fprintf(desk.Err, "halve: %s; 'halve --help' shows the commands\n", oneLine(err))
@@ -69,6 +71,14 @@ func run(ctx context.Context, desk command.Desk, args []string) int {
 	}
 	fmt.Fprintf(desk.Err, "halve: %s\n", oneLine(err))
 	return 1
+}
+
+// readerGone are the errors by which a system says that nobody reads any more.
+func readerGone(system string) []syscall.Errno {
+	if system == "windows" { // ERROR_BROKEN_PIPE and ERROR_NO_DATA of winerror.h
+		return []syscall.Errno{109, 232}
+	}
+	return []syscall.Errno{syscall.EPIPE}
 }
 
 // oneLine makes an error one harmless line: it may repeat what was typed.

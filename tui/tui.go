@@ -94,8 +94,10 @@ func Run(ctx context.Context, o Options) error {
 		ReadBench: o.ReadBench, WriteBench: o.WriteBench,
 		// Over a network each frame of a moving needle may come late.
 		Still: o.Still || os.Getenv("SSH_CONNECTION") != "",
-		Theme: paint(o.Theme),
-		Ask:   ask,
+		// Bubble Tea has no way to there.
+		NoSuspend: runtime.GOOS == "windows",
+		Theme:     paint(o.Theme),
+		Ask:       ask,
 		Paint: func(dark bool) theme.Theme {
 			if dark {
 				return paint(theme.Dark)

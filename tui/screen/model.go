@@ -32,6 +32,8 @@ type Options struct {
 	Minutes int // the time there is, 0 for no limit
 	Theme   theme.Theme
 	Still   bool // the drawn needle does not move, it is where it is to be
+	// NoSuspend says that the system cannot set a program aside.
+	NoSuspend bool
 	// Ask asks the terminal for its background once the screens are up, nil
 	// where it is not to be asked. The answer comes as a Background, and the
 	// theme for it from Paint.
@@ -161,6 +163,7 @@ func command(work func() tea.Msg) tea.Cmd {
 func New(o Options) *Model {
 	d := &desk{theme: o.Theme, keys: newKeys(), now: o.Now, newID: o.NewID, dataDir: o.DataDir, minutes: o.Minutes, still: o.Still, practise: o.Practise, goOn: o.GoOn,
 		readBench: o.ReadBench, writeBench: o.WriteBench}
+	d.keys.suspend.SetEnabled(!o.NoSuspend)
 	m := &Model{desk: d, ask: o.Ask, paint: o.Paint}
 	switch {
 	case o.Meter != nil:
@@ -374,8 +377,14 @@ func (m *Model) footLine() string {
 	return shortHelp(m.page.keymap(), m.w, &m.theme)
 }
 
+// answered leaves out the keys that this system cannot answer to.
+func answered(bs []key.Binding) []key.Binding {
+	return slices.DeleteFunc(slices.Clone(bs), func(k key.Binding) bool { return !k.Enabled() })
+}
+
 // shortHelp is the line of keys at the foot, as many as fit, help among them.
 func shortHelp(bs []key.Binding, w int, t *theme.Theme) string {
+	bs = answered(bs)
 	var b strings.Builder
 	left := w + 1 // the last one needs no gap after it
 	room := func(k key.Binding) int { return len(k.Help().Key) + len(k.Help().Desc) + 3 }
@@ -400,7 +409,7 @@ func shortHelp(bs []key.Binding, w int, t *theme.Theme) string {
 func helpLines(bs []key.Binding, w int, t *theme.Theme) []string {
 	const half = 44
 	var lines []string
-	for _, k := range bs {
+	for _, k := range answered(bs) {
 		lines = append(lines, t.Key.Render(draw.Pad(k.Help().Key, 12))+t.Hint.Render(told(k)))
 	}
 	if w < 2*half {

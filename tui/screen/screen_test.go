@@ -288,6 +288,20 @@ func TestClearanceNamesItsSetting(t *testing.T) {
 	p.sees("halve needs 60x20")
 }
 
+// Where the system cannot set a program aside, the key for it is not offered
+// and does nothing.
+func TestNoSuspend(t *testing.T) {
+	o := options(nil, nil, t.TempDir())
+	sit(t, o, 120, 40).sees("Ctrl+Z set aside")
+	o.NoSuspend = true
+	p := sit(t, o, 120, 40)
+	p.seesNot("Ctrl+Z")
+	if _, cmd := p.m.Update(pressed["ctrl+z"]); cmd != nil {
+		t.Error("Ctrl+Z does something all the same")
+	}
+	p.keys("f1").seesNot("Ctrl+Z")
+}
+
 // The wiring is never confirmed by Enter alone.
 func TestWiringNeedsEachTick(t *testing.T) {
 	p := sit(t, options(onBench(t), nil, ""), 80, 24)
