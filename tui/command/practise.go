@@ -9,6 +9,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -176,6 +177,13 @@ func (s simulation) label(own string) string {
 	return procedure.CleanText(how+labelSeparator+own, apparatus.MaxLabel)
 }
 
+// states reports whether a bench file states the bench that a record of this
+// simulation began with.
+func (s simulation) states(file, recorded apparatus.Bench) bool {
+	file.Label = s.label(file.Label)
+	return reflect.DeepEqual(file, recorded)
+}
+
 // simulationOf reads a label; ok is false for that of a real bench.
 func simulationOf(label string) (s simulation, ok bool) {
 	how, _, _ := strings.Cut(label, labelSeparator)
@@ -192,7 +200,7 @@ func simulationOf(label string) (s simulation, ok bool) {
 
 // made is how a record came about.
 type made struct {
-	simulated   bool // at a simulated bench that can be set up again
+	simulated   bool // at a simulated bench, at which it is gone on with
 	examination bool // at one, with the guide switched off
 }
 
@@ -205,7 +213,7 @@ func of(path string) (m made) {
 	}
 	b, _ := firstBench[procedure.Bench](log.Events)
 	sim, ok := simulationOf(b.Label)
-	m.simulated = ok && sim.drawn != fromHidden
+	m.simulated = ok && (sim.drawn != fromHidden || !log.State.Finished())
 	m.examination = debrief.IsExamination(log.Events)
 	return m
 }
@@ -243,14 +251,15 @@ func (p *Practise) sit(d Desk) (*record.Sitting, *bench.Bench, error) {
 	}
 	recorded, resumed := firstBench[procedure.Bench](s.Events())
 	if resumed {
+		given := sim.drawn
 		var ok bool
 		switch sim, ok = simulationOf(recorded.Label); {
-		case p.Bench != "":
+		case p.Bench != "" && !(sim.drawn == fromHidden && given == fromHidden && sim.states(stated, recorded.Bench)):
 			return give(errHasBench)
 		case !ok:
 			return give(fmt.Errorf("%s was made at a real bench: go on with halve guide", procedure.CleanText(p.Record, maxPath)))
-		case sim.drawn == fromHidden:
-			return give(errors.New("the hidden values of its bench file are not in the record: begin a new practice with --bench"))
+		case sim.drawn == fromHidden && p.Bench == "":
+			return give(errors.New("what its bench file hides is not in the record: name the file as well, halve practise --record RECORD --bench FILE"))
 		}
 		events := s.Events()
 		if debrief.IsExamination(events) && !p.byHand {
