@@ -15,6 +15,9 @@ func (b Bench) Check() error {
 	if err := b.Validate(); err != nil {
 		return err
 	}
+	if err := doubtBelow(b.Source.UEMF, b.Source.EMF); err != nil {
+		return fmt.Errorf("source: %w", err)
+	}
 	if b.Galvanometer.Zero == "" {
 		return fmt.Errorf(`galvanometer: zero is missing: it is "centre" or "left"`)
 	}

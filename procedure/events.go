@@ -284,8 +284,8 @@ func (words Vocabulary) DecodeRecorded(line []byte, place int) (Event, error) {
 		}
 	}
 	if raw, ok := fields[keySeq]; ok {
-		var n int
-		if err := json.Unmarshal(raw, &n); err != nil {
+		n, err := whole(raw)
+		if err != nil {
 			return Event{}, errors.New("seq is not a whole number")
 		}
 		_, marked := fields[keyStrikes]
@@ -336,9 +336,11 @@ func (words Vocabulary) decodeBody(fields map[string]json.RawMessage, kind strin
 		if !ok {
 			raw, ok = fields[keySeq]
 		}
-		if !ok || json.Unmarshal(raw, &s.Event) != nil {
+		n, err := whole(raw)
+		if !ok || err != nil {
 			return nil, errors.New("strike needs seq, the number of the event to strike out")
 		}
+		s.Event = n
 	}
 	for _, name := range word.Required {
 		if _, ok := fields[name]; !ok {
@@ -375,6 +377,18 @@ func (words Vocabulary) decodeBody(fields map[string]json.RawMessage, kind strin
 	}
 	b := clean(bodyOf(body))
 	return b, b.Check()
+}
+
+// whole reads a whole number, in whatever form JSON gives it: 5, 5.0, 5e0.
+func whole(raw json.RawMessage) (int, error) {
+	var x float64
+	if err := json.Unmarshal(raw, &x); err != nil {
+		return 0, err
+	}
+	if x != math.Trunc(x) || math.Abs(x) > 1<<53 {
+		return 0, fmt.Errorf("%g is not a whole number", x)
+	}
+	return int(x), nil
 }
 
 // bodyOf is the body behind the pointer that a Word makes.
@@ -429,7 +443,8 @@ func EncodeInput(body Body) ([]byte, error) {
 
 // ReadLine reads one line of at most MaxLine bytes from r, without its end.
 // Of a longer line, the rest is passed over and tooLong is true. At the end of
-// the input it returns io.EOF; a last line without an end is returned first.
+// the input it returns io.EOF; a last line without an end, which may have been
+// cut off, comes first, with io.ErrUnexpectedEOF.
 func ReadLine(r *bufio.Reader) (line []byte, tooLong bool, err error) {
 	for {
 		piece, err := r.ReadSlice('\n')
@@ -447,7 +462,7 @@ func ReadLine(r *bufio.Reader) (line []byte, tooLong bool, err error) {
 			if len(line) == 0 && !tooLong {
 				return nil, false, io.EOF
 			}
-			return line, tooLong, nil
+			return line, tooLong, io.ErrUnexpectedEOF
 		case !errors.Is(err, bufio.ErrBufferFull):
 			return nil, tooLong, err
 		}

@@ -72,6 +72,8 @@ func TestDecodeRefuses(t *testing.T) {
 		{"claim of a list", `{"event":"claim","quantity":"resistance","value":[1]}`, "value is a number or a string"},
 		{"strike without a number", `{"event":"strike"}`, "strike needs seq"},
 		{"strike of a text", `{"event":"strike","seq":"last"}`, "strike needs seq"},
+		{"strike of half an event", `{"event":"strike","seq":2.5}`, "strike needs seq"},
+		{"a source of all doubt", `{"event":"bench","source":{"emf_V":1.5,"u_emf_V":1.5},"galvanometer":{"divisions":30,"zero":"centre"},"series_box":{"kind":"plug","coils_ohm":[1],"tolerance":0},"shunt_box":{"kind":"plug","coils_ohm":[1],"tolerance":0}}`, "source: u_emf_V is the standard uncertainty"},
 		{"empty note", `{"event":"note"}`, "note needs"},
 		{"note in the oven", `{"event":"note","temperature_C":400}`, "temperature_C lies between"},
 		{"who is nobody", `{"event":"who"}`, "who needs"},
@@ -241,7 +243,7 @@ func TestInputIgnoresEnvelope(t *testing.T) {
 func TestReadLine(t *testing.T) {
 	long := strings.Repeat("x", MaxLine+1)
 	just := strings.Repeat("y", MaxLine)
-	r := bufio.NewReaderSize(strings.NewReader("one\r\n"+long+"\n\n"+just+"\nlast"), 16)
+	r := bufio.NewReaderSize(strings.NewReader("one\r\n"+long+"\n\n"+just+"\nlast\ncut"), 16)
 	for i, want := range []struct {
 		line string
 		long bool
@@ -250,6 +252,9 @@ func TestReadLine(t *testing.T) {
 		if err != nil || tooLong != want.long || !tooLong && string(line) != want.line {
 			t.Errorf("line %d: got %.20q (%d bytes), %t, %v; want %.20q, %t", i, line, len(line), tooLong, err, want.line, want.long)
 		}
+	}
+	if line, _, err := ReadLine(r); !errors.Is(err, io.ErrUnexpectedEOF) || string(line) != "cut" {
+		t.Errorf("a line without an end: %q, %v", line, err)
 	}
 	if _, _, err := ReadLine(r); !errors.Is(err, io.EOF) {
 		t.Errorf("at the end: %v", err)
@@ -429,7 +434,7 @@ func TestReadLineFails(t *testing.T) {
 		t.Errorf("got %q, %v", line, err)
 	}
 	r = bufio.NewReader(strings.NewReader(strings.Repeat("x", MaxLine+10)))
-	if line, tooLong, err := ReadLine(r); err != nil || !tooLong {
+	if line, tooLong, err := ReadLine(r); !errors.Is(err, io.ErrUnexpectedEOF) || !tooLong {
 		t.Errorf("got %.20q, %t, %v", line, tooLong, err)
 	}
 }
@@ -449,6 +454,15 @@ func TestReadClaim(t *testing.T) {
 	for _, text := range []string{"", "ninety", "90 row", "90 row two", "90 row 0", "90 row -1", "90 V"} {
 		if got, err := ReadClaim(ClaimResistance, text); err == nil {
 			t.Errorf("ReadClaim(%q) = %+v", text, got)
+		}
+	}
+}
+
+// TestStrikeOfWholeNumber: a JSON number has no one form.
+func TestStrikeOfWholeNumber(t *testing.T) {
+	for _, seq := range []string{"5", "5.0", "5e0", "50e-1"} {
+		if b, err := DecodeInput([]byte(`{"event":"strike","seq":` + seq + `}`)); err != nil || b != (Strike{Event: 5}) {
+			t.Errorf("%s: %+v, %v", seq, b, err)
 		}
 	}
 }

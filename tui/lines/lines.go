@@ -55,7 +55,7 @@ func Run[C Counsel[C]](s Sitting[C], in io.Reader, out io.Writer) error {
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
-		if err != nil {
+		if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) { // half an object is refused as such
 			return fmt.Errorf("the input cannot be read: %w", err)
 		}
 		if err := write(w, answer(s, line, tooLong)); err != nil {

@@ -297,6 +297,20 @@ func TestLeaveAndResume(t *testing.T) {
 	}
 }
 
+// TestCutOff: a line that the end of the input cut off may not be what was meant
+// (20.5, and the 2 came through); whole lines before it are taken.
+func TestCutOff(t *testing.T) {
+	s := begin(t)
+	var out bytes.Buffer
+	in := strings.NewReader(strings.Join(append(form, "skip", "", "6.5"), "\n") + "\n2")
+	if err := plain.Run(plain.Options{Sitting: s, Now: clock, In: in, Out: &out}); err != nil {
+		t.Fatal(err)
+	}
+	if got := s.State().Seq(); got != 5 || !strings.Contains(out.String(), "it is not taken") {
+		t.Errorf("the record has %d events, want 5\n%s", got, out.String())
+	}
+}
+
 // The words of command at a question.
 func TestWords(t *testing.T) {
 	row := append(form[:16:16], "skip", "", "6.5", "3000", "24", "100", "12.5")

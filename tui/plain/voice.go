@@ -101,6 +101,9 @@ func (v *voice) line() (string, error) {
 		switch {
 		case errors.Is(err, io.EOF):
 			return "", errLeave
+		case errors.Is(err, io.ErrUnexpectedEOF):
+			v.say("The input ended within a line, which may be cut short: it is not taken.")
+			return "", errLeave
 		case err != nil:
 			return "", fmt.Errorf("the input cannot be read: %w", err)
 		case !tooLong:
