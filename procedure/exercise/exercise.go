@@ -9,7 +9,6 @@ import (
 	"embed"
 	"encoding/json"
 	"fmt"
-	"path"
 	"slices"
 	"strings"
 
@@ -106,13 +105,3 @@ func Schema() ([]byte, error) {
 // Example returns a bench file with everything that one can have, a planted
 // fault included.
 func Example() ([]byte, error) { return files.ReadFile("stock/example.json") }
-
-// stock lists the names of the files.
-func stock() ([]string, error) {
-	entries, err := files.ReadDir("stock")
-	var names []string
-	for _, e := range entries {
-		names = append(names, strings.TrimSuffix(path.Base(e.Name()), ".json"))
-	}
-	return names, err
-}

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"maps"
 	"math/rand/v2"
+	"path"
 	"reflect"
 	"slices"
 	"strings"
@@ -244,4 +245,14 @@ func TestExample(t *testing.T) {
 			t.Errorf("the example does not show %q", name)
 		}
 	}
+}
+
+// stock lists the names of the files.
+func stock() ([]string, error) {
+	entries, err := files.ReadDir("stock")
+	var names []string
+	for _, e := range entries {
+		names = append(names, strings.TrimSuffix(path.Base(e.Name()), ".json"))
+	}
+	return names, err
 }

@@ -172,24 +172,21 @@ func (b *Bench) rewire() {
 
 // steer sets the place to which the present current drives the needle.
 func (b *Bench) steer() {
-	b.drive.Steady = b.Steady()
+	b.drive.Steady = b.steady()
 	if b.pegged != b.beyond() {
 		b.pegged = 0
 	}
 }
 
-// Steady is where the present current would hold the needle, in divisions from
+// steady is where the present current would hold the needle, in divisions from
 // the zero mark, as if there were no friction and no stops.
-func (b *Bench) Steady() float64 {
+func (b *Bench) steady() float64 {
 	x := b.flow.movement * (1 - b.cell.lost) / b.hidden.Merit
 	if x != 0 {
 		x += b.jitter
 	}
 	return b.fault.pointer(x, b) + b.zero
 }
-
-// Damping is the relative damping of the needle now.
-func (b *Bench) Damping() float64 { return b.drive.Zeta }
 
 // advance follows the bench to a time.
 func (b *Bench) advance(to time.Duration) {

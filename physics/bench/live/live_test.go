@@ -137,7 +137,7 @@ func TestSteadyIsTheNodalSolution(t *testing.T) {
 			still.SetKeys(keys[0], keys[1])
 			b.keys = keys
 			b.rewire()
-			got, want := b.Steady(), still.Deflection()
+			got, want := b.steady(), still.Deflection()
 			if math.Abs(got-want) > 1e-12*(1+math.Abs(want)) { // a shorted box: 1e-6 ohm stand in for none
 				if b.series.made() > 0 && b.shunt.made() > 0 {
 					rt.Fatalf("keys %v: steady %.17g, the nodal solution %.17g", keys, got, want)
@@ -205,7 +205,7 @@ func TestDampingFollowsTheKeys(t *testing.T) {
 	}{{false, false, math.Inf(1)}, {true, false, 3150.9}, {true, true, 3150.9 * 88 / (3150.9 + 88)}, {false, true, 88}} {
 		b.SetKey(0, K1, tt.k1)
 		b.SetKey(0, K2, tt.k2)
-		near(t, "ζ", b.Damping(), b.coil.Zeta(tt.external), 1e-12)
+		near(t, "ζ", b.drive.Zeta, b.coil.Zeta(tt.external), 1e-12)
 	}
 }
 
@@ -471,7 +471,7 @@ func TestAnyHands(t *testing.T) {
 			if n := b.Needle(at); !(n >= -31 && n <= 31) {
 				rt.Fatalf("the needle is at %g", n)
 			}
-			if z := b.Damping(); !(z >= 0.25) {
+			if z := b.drive.Zeta; !(z >= 0.25) {
 				rt.Fatalf("ζ = %g, want never less than the open movement's 0.25", z)
 			}
 			b.LookOver(at, Part(rapid.IntRange(0, int(Parts)-1).Draw(rt, "part")))
@@ -520,12 +520,12 @@ func TestFaultsOfTheNeedle(t *testing.T) {
 	b := row("source-running-down") // less by the same part with every closing
 	for n := range 5 {
 		b.SetKey(0, K1, true)
-		near(t, "source-running-down", b.Steady(), 24*math.Exp(-b.fault.size*float64(n)), 1e-9)
+		near(t, "source-running-down", b.steady(), 24*math.Exp(-b.fault.size*float64(n)), 1e-9)
 		b.SetKey(0, K1, false)
 	}
 	b = row("scale-uneven") // marks crowd together towards the end
 	b.SetKey(0, K1, true)
-	near(t, "scale-uneven", b.Steady(), 24*(1-b.fault.size*24/30), 1e-9)
+	near(t, "scale-uneven", b.steady(), 24*(1-b.fault.size*24/30), 1e-9)
 	b = row("pointer-sticks") // creeping down it stays behind
 	b.SetKey(0, K1, true)
 	b.SetKey(20*s, K2, true)
@@ -542,7 +542,7 @@ func TestFaultsOfTheNeedle(t *testing.T) {
 	const closings = 400
 	for range closings {
 		b.SetKey(0, K1, true)
-		off := b.Steady() - 24
+		off := b.steady() - 24
 		sum, square = sum+off, square+off*off
 		b.SetKey(0, K1, false)
 	}
@@ -587,10 +587,10 @@ func TestLoosePlug(t *testing.T) {
 func TestZeroScrew(t *testing.T) {
 	b := open(t, "")
 	b.TurnZero(1*s, 0.75)
-	near(t, "turned to the right", b.Steady(), 0.75, 1e-12)
+	near(t, "turned to the right", b.steady(), 0.75, 1e-12)
 	for turn, want := range map[float64]float64{100: 5, -100: -5} {
 		b.TurnZero(2*s, turn)
-		near(t, "turned as far as it goes", b.Steady(), want, 1e-12)
+		near(t, "turned as far as it goes", b.steady(), want, 1e-12)
 	}
 }
 
@@ -633,7 +633,7 @@ func TestMending(t *testing.T) {
 				x.SetKey(3*s, K1, true)
 				x.SetKey(3*s, K2, true)
 			}
-			near(t, "mended", b.Steady(), sound.Steady(), 1e-9)
+			near(t, "mended", b.steady(), sound.steady(), 1e-9)
 		})
 	}
 }
@@ -697,8 +697,8 @@ func TestWiringByHand(t *testing.T) {
 	arrange(t, b, 0, 3150, 88)
 	b.Unwire(0)
 	b.SetKey(1*s, K1, true)
-	if b.Steady() != 0 || b.Wired() {
-		t.Errorf("unwired: steady %g, as drawn %v", b.Steady(), b.Wired())
+	if b.steady() != 0 || b.Wired() {
+		t.Errorf("unwired: steady %g, as drawn %v", b.steady(), b.Wired())
 	}
 	for _, l := range asDrawn() {
 		if err := b.Connect(2*s, l.B, l.A); err != nil {
@@ -708,15 +708,15 @@ func TestWiringByHand(t *testing.T) {
 	if !b.Wired() {
 		t.Error("wired lead by lead, it is not as drawn")
 	}
-	near(t, "wired by hand", b.Steady(), 24, 1e-9)
+	near(t, "wired by hand", b.steady(), 24, 1e-9)
 	// The same circuit by another way: K1 beside the positive pole, R's ends
 	// and S and K2 the other way round.
 	b.Unwire(3 * s)
 	for _, l := range []Lead{{CellPlus, K1B}, {K1A, SeriesB}, {SeriesA, CoilPlus}, {CellMinus, CoilMinus}, {SeriesA, K2B}, {K2A, ShuntA}, {ShuntB, CellMinus}} {
 		b.Connect(3*s, l.A, l.B)
 	}
-	if !b.Wired() || math.Abs(b.Steady()-24) > 1e-9 {
-		t.Errorf("as drawn %v, steady %g, want the same circuit", b.Wired(), b.Steady())
+	if !b.Wired() || math.Abs(b.steady()-24) > 1e-9 {
+		t.Errorf("as drawn %v, steady %g, want the same circuit", b.Wired(), b.steady())
 	}
 	near(t, "voltmeter", b.Voltmeter(4*s), 1.46, 0.0125)
 	b.Connect(4*s, CellPlus, CellMinus)
