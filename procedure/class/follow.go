@@ -25,7 +25,7 @@ type Follower struct {
 type followed struct {
 	size, written int64
 	sheet         *Sheet // nil where it is no record
-	why           string
+	why           error
 	look          int // at which it was last there
 }
 
@@ -39,7 +39,7 @@ func (f *Follower) Look(ctx context.Context) (*Class, error) {
 	var strays []Unreadable
 	err := record.Below(ctx, f.Dir, func(path string, why error) {
 		if why != nil {
-			strays = append(strays, Unreadable{shown(below(f.Dir, path)), why.Error()})
+			strays = append(strays, stray(below(f.Dir, path), why))
 			return
 		}
 		f.see(path)
@@ -53,7 +53,7 @@ func (f *Follower) Look(ctx context.Context) (*Class, error) {
 		case k.look != f.looks: // taken away
 			delete(f.known, path)
 		case k.sheet == nil:
-			strays = append(strays, Unreadable{shown(below(f.Dir, path)), k.why})
+			strays = append(strays, stray(below(f.Dir, path), k.why))
 		default:
 			s := *k.sheet // whoever shows an earlier look has its own
 			sheets = append(sheets, &s)
@@ -74,16 +74,13 @@ func (f *Follower) see(path string) {
 	}
 	k = &followed{size: size, written: written, look: f.looks}
 	f.known[path] = k
-	data, err := f.reader.Read(path)
-	if err == nil && len(data) == 0 {
-		err = errEmpty
-	}
+	data, err := load(&f.reader, path)
 	var log *record.Log
 	if err == nil {
 		log, err = record.Parse(path, data)
 	}
 	if err != nil {
-		k.why = err.Error()
+		k.why = err
 		return
 	}
 	s := examine(log, math.NaN(), math.NaN())

@@ -97,7 +97,7 @@ func Read(ctx context.Context, dir string, o Options) (*Class, error) {
 	}
 	err := record.Below(ctx, dir, func(path string, why error) {
 		if why != nil {
-			strays = append(strays, Unreadable{shown(below(dir, path)), why.Error()})
+			strays = append(strays, stray(below(dir, path), why))
 			return
 		}
 		listed++
@@ -154,13 +154,27 @@ func shown(name string) string {
 
 var errEmpty = errors.New("empty: nothing was recorded, or the copy failed")
 
-// read reads one file.
-func (l *lot) read(dir, path string) {
-	name := below(dir, path)
-	data, err := l.reader.Read(path)
+// load reads what a file holds.
+func load(r *record.Reader, path string) ([]byte, error) {
+	data, err := r.Read(path)
 	if err == nil && len(data) == 0 {
 		err = errEmpty
 	}
+	return data, err
+}
+
+// stray is a file of the folder that is no record, and why it is none.
+func stray(name string, why error) Unreadable {
+	if errors.Is(why, record.ErrNoRecord) { // whose own words say what to call instead
+		return Unreadable{shown(name), "not a record of a practical"}
+	}
+	return Unreadable{shown(name), why.Error()}
+}
+
+// read reads one file.
+func (l *lot) read(dir, path string) {
+	name := below(dir, path)
+	data, err := load(&l.reader, path)
 	var s Sheet
 	if err == nil {
 		var ok bool
@@ -169,7 +183,7 @@ func (l *lot) read(dir, path string) {
 		}
 	}
 	if err != nil {
-		l.strays = append(l.strays, Unreadable{shown(name), err.Error()})
+		l.strays = append(l.strays, stray(name, err))
 		return
 	}
 	s.File, s.path, s.hash = shown(name), name, maphash.Bytes(l.seed, data)

@@ -96,7 +96,7 @@ func decodeHeader(line []byte) (Header, error) {
 		return Header{}, damaged(1, fmt.Errorf("the header: %w", err))
 	}
 	if err != nil || json.Unmarshal(fields["record"], &kind) != nil || kind != magic {
-		return Header{}, errNoRecord
+		return Header{}, ErrNoRecord
 	}
 	var v float64
 	if err := json.Unmarshal(fields["version"], &v); err != nil {
@@ -120,7 +120,8 @@ func decodeHeader(line []byte) (Header, error) {
 }
 
 var (
-	errNoRecord = errors.New("this is not a record of a practical: give a record, or a name that is not taken yet")
+	// ErrNoRecord is a file that does not begin as a record does.
+	ErrNoRecord = errors.New("this is not a record of a practical: give a record, or a name that is not taken yet")
 	// errNothingYet is a record that was cut off before its first line was
 	// whole.
 	errNothingYet = errors.New("the record was cut off within its first line, before anything was recorded; going on with it begins it anew")

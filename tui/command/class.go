@@ -159,6 +159,7 @@ const (
 	mostRecords = 200
 	mostStrays  = 20
 	mostListed  = 60
+	mostNamed   = 3
 )
 
 // class prints the class as tables, what needs attention first.
@@ -435,18 +436,30 @@ func (t *text) presence(c *class.Class) {
 	t.columns(rows)
 }
 
-// strays names what is no record.
+// strays names what is no record, what has the same against it together.
 func (t *text) strays(c *class.Class) {
 	if len(c.Unreadable) == 0 {
 		return
 	}
+	files := map[string][]string{}
+	var reasons []string
+	for i, u := range c.Unreadable {
+		if files[u.Because] == nil {
+			reasons = append(reasons, u.Because)
+		}
+		files[u.Because] = append(files[u.Because], draw.Cut(c.Stray(i), cardWidth/2, "…"))
+	}
 	t.line("")
 	t.line("Not read")
-	for i, u := range c.Unreadable {
+	for i, because := range reasons {
 		if i == mostStrays {
-			t.line("  and %d more: --json has all", len(c.Unreadable)-mostStrays)
+			t.line("  and for %d more reasons: --json has all", len(reasons)-mostStrays)
 			break
 		}
-		t.wrapped("  ", "%s: %s", c.Stray(i), u.Because)
+		names := files[because]
+		if n := len(names) - mostNamed; n > 1 {
+			names = append(names[:mostNamed], fmt.Sprintf("%d more", n))
+		}
+		t.wrapped("  ", "%s: %s", strings.Join(names, ", "), because)
 	}
 }
