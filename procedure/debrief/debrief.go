@@ -117,7 +117,7 @@ func (d *debriefing) standing() []procedure.Event {
 
 // needle: what happened to it, in the record's own words, and to the source.
 func (d *debriefing) needle() {
-	var beyond, shorted []string
+	var beyond, byLead, byKey []string
 	for _, e := range d.Events {
 		n, ok := e.Body.(procedure.Note)
 		if !ok || !ByBench(n) {
@@ -126,15 +126,18 @@ func (d *debriefing) needle() {
 		switch what := strings.TrimPrefix(n.Text, mark); {
 		case strings.HasPrefix(what, needleWas):
 			beyond = append(beyond, what)
+		case strings.HasPrefix(what, shortedByLead):
+			byLead = append(byLead, what)
 		case strings.HasPrefix(what, sourceWas):
-			shorted = append(shorted, what)
+			byKey = append(byKey, what)
 		}
 	}
 	if len(beyond) == 0 {
 		d.say(Well, "The needle never went past the last mark.")
 	}
 	d.danger(beyond, "The first touch is for the largest value of the box, and for an instant.")
-	d.danger(shorted, "Trace the leads before the last one is joined, that of the source.")
+	d.danger(byLead, "Trace the leads before the last one is joined, that of the source.")
+	d.danger(byKey, "Before K1 is closed the series box holds what keeps the current small.")
 	if n := d.count(live.Touched); n > 0 {
 		d.say(Fact, "On its first swing the needle touched the end stop %s: that is harmless, and comes with steady deflections near the end of the scale.", times(n))
 	}

@@ -81,6 +81,7 @@ func TestRemarks(t *testing.T) {
 	if !ok {
 		t.Fatal("the record keeps nothing of a source short-circuited")
 	}
+	byKey, _ := Note(live.Happening{Kind: live.Shorted, Act: live.Act{Do: live.Close, Key: live.K2}}, stated())
 	for name, tt := range map[string]struct {
 		more   []procedure.Body
 		change func(*Practice)
@@ -111,6 +112,11 @@ func TestRemarks(t *testing.T) {
 			more: []procedure.Body{procedure.Note{Text: shorted}},
 			says: []string{"+ The needle never went past the last mark.", "> Once the source was short-circuited when a lead was moved. Trace the leads before the last one is joined"},
 			not:  []string{"first touch"},
+		},
+		"the source shorted by a key": {
+			more: []procedure.Body{procedure.Note{Text: byKey}},
+			says: []string{"> Once the source was short-circuited when K2 was closed with R at 0 Ω and S at 0 Ω. Before K1 is closed the series box holds what keeps the current small."},
+			not:  []string{"Trace the leads"},
 		},
 		"the note of an examination": {
 			more:   []procedure.Body{procedure.Note{Text: Examination}},

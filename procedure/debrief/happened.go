@@ -32,7 +32,11 @@ func IsExamination(events []procedure.Event) bool {
 func ByBench(n procedure.Note) bool { return strings.HasPrefix(n.Text, mark) }
 
 // How notes on the needle and on the source begin, behind the mark.
-const needleWas, sourceWas = "the needle was ", "the source was "
+const (
+	needleWas     = "the needle was "
+	sourceWas     = "the source was "
+	shortedByLead = sourceWas + "short-circuited when a lead was moved"
+)
 
 // putRight ends the note on a fault that was found and mended.
 const putRight = " was found and put right"
@@ -126,7 +130,10 @@ func what(h live.Happening, stated apparatus.Bench) string {
 	case live.K2LeftClosed:
 		return "K1 was opened with K2 still closed"
 	case live.Shorted:
-		return sourceWas + "short-circuited " + by(h.Act)
+		if h.Act.Do == live.Join {
+			return shortedByLead
+		}
+		return sourceWas + "short-circuited " + because(h) + " and S at " + ohms(h.ShuntOhm)
 	case live.Mended:
 		return h.Fault + putRight
 	}
