@@ -279,7 +279,8 @@ func TestPlanOfAnyBench(t *testing.T) {
 			}
 		}
 		b.Source.EMF = math.Pow(10, rapid.Float64Range(-6, 3).Draw(t, "emf"))
-		maybe("u_emf", &b.Source.UEMF, 1e-6, 1e3)
+		b.Source.UEMF = nil // the stock one is of another EMF
+		maybe("u_emf", &b.Source.UEMF, 1e-9*b.Source.EMF, 0.99*b.Source.EMF)
 		maybe("r", &b.Source.Resistance, 1e-3, 1e9)
 		maybe("max", &b.Source.MaxCurrent, 1e-9, 1e4)
 		maybe("full scale", &b.Galvanometer.FullScale, 1e-12, 1e3)

@@ -407,14 +407,27 @@ func seqs(rs []reading) []int {
 	return out
 }
 
+// readDownTo reports whether a first deflection was read at a series value as
+// low as ohm.
+func (p planner) readDownTo(ohm float64) bool {
+	for r, rd := range p.s.firsts() {
+		if !rd.off && r.setting.Ohm <= ohm {
+			return true
+		}
+	}
+	return false
+}
+
 // readFirst asks for the first deflection at the series value that stands, or
 // for a safer value where closing K1 is not allowed.
 func (p planner) readFirst(r *run) {
-	switch v := p.judge(r.setting); v.Verdict {
-	case safety.Stop:
+	switch v := p.judge(r.setting); {
+	case v.Verdict == safety.Stop:
 		p.setSeries("")
-	case safety.Tap:
+	case v.Verdict == safety.Tap:
 		p.say(StepFirst, Next{Event: KindReadFirst, Do: "Press K1 for an instant only. If the needle runs for the end, let go and give it as off scale. If it stays on the scale, hold K1, let the needle rest and read it."})
+	case !p.readDownTo(r.setting.Ohm): // what proves it may have been misread
+		p.say(StepFirst, Next{Event: KindReadFirst, Do: "Touch K1, K2 open: if the needle runs for the end, let go. Then hold K1, let the needle rest, tap the case lightly, look square-on and read it; open K1."})
 	default:
 		p.say(StepFirst, Next{Event: KindReadFirst, Do: "Close K1, K2 open. Let the needle rest, tap the case lightly, look square-on and read it; open K1."})
 	}
