@@ -320,7 +320,12 @@ func TestFirstRow(t *testing.T) {
 	s.keys(",", ",")
 	s.sees("to the left")
 	s.keys("right", " ")
+	s.sees("V, K1 open")
 	s.sees("the voltmeter across the source shows 1.4")
+	s.keys("1", "v")
+	s.sees("V, K1 closed: what is left at its terminals")
+	s.keys("1")
+	s.wait(20 * time.Second)
 	s.keys("o")
 	s.sees("the source is looked over: it is sound in itself. Where its leads go is seen at the leads (w)")
 	if s.m.LookedOver() != 1 {

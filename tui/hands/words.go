@@ -45,11 +45,11 @@ func thingDoes(i int) string {
 // voltmeter is what the voltmeter shows across the source.
 func (m *Model) voltmeter() string {
 	v := m.bench.Voltmeter(m.at)
-	how := "no current is drawn from it"
+	how := "K1 open"
 	if m.bench.Closed(live.K1) {
-		how = "K1 is closed: what is left at its terminals"
+		how = "K1 closed: what is left at its terminals"
 	}
-	return fmt.Sprintf("the voltmeter across the source shows %.2f V; %s", v, how)
+	return fmt.Sprintf("the voltmeter across the source shows %.2f V, %s", v, how)
 }
 
 // lookOver looks over what the hand is on.
