@@ -516,14 +516,14 @@ func (in *Instrument) pool(vs []pooling.Value, aside func(*Sheet) bool, at func(
 		}
 		others := p.Value
 		if within(i) {
-			s.distance, s.apart = a.Z[next], a.Apart[next]
+			s.distance, s.apart, s.two = a.Z[next], a.Apart[next], len(main) == 2
 			next++
 			if !s.apart && len(main) > 1 {
 				others = a.Inner.Others(v)
 			}
 		} else {
 			s.distance = (v.X - p.Value.X) / math.Sqrt(v.U*v.U+p.Between*p.Between+p.Value.U*p.Value.U)
-			s.apart = math.Abs(s.distance) > pooling.FarZ
+			s.apart, s.two = math.Abs(s.distance) > pooling.FarZ, false
 		}
 		s.normal = pooling.NormalisedError(v.X, expanded, others.X, coverage*others.U)
 	}

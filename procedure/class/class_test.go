@@ -14,6 +14,8 @@ import (
 	"time"
 
 	"example.org/halve/procedure/record"
+
+	"example.org/halve/physics/quantity"
 )
 
 // gatherMade examines a made class in memory as Read does on disk.
@@ -348,6 +350,17 @@ func TestFewPairs(t *testing.T) {
 	}
 	if text := c.Because(c.Records[0]); !strings.Contains(text, "nothing says which") {
 		t.Error(text)
+	}
+	// The same where only two are left, since the others' cells ail.
+	in := Instrument{pairs: []*Sheet{sheetOf("a", "", 90, 1, 1.9e-5, 2e-7), sheetOf("b", "", 90, 1, 4e-5, 2e-7), sheetOf("c", "", 90, 1, 2e-5, 2e-7)}}
+	c = &Class{Cells: []Cell{{Ailing: true}}}
+	in.pairs[2].cell = 0
+	in.poolG()
+	in.poolK(c)
+	for _, s := range in.pairs {
+		if text := apart("k", quantity.Measured{Value: s.K, U: s.UK, Unit: quantity.AmperePerDivision}, &in.K, s.ofK); strings.Contains(text, "nothing says which") != (s.cell < 0) {
+			t.Errorf("%s: %s", s.File, text)
+		}
 	}
 }
 

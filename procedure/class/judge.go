@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"example.org/halve/physics/fault"
-	"example.org/halve/physics/pooling"
 	"example.org/halve/physics/quantity"
 	"example.org/halve/procedure"
 )
@@ -93,10 +92,10 @@ func (c *Class) Because(s *Sheet) string {
 	if s.instrument >= 0 {
 		in := &c.Instruments[s.instrument]
 		if s.reasons&standsApartG != 0 {
-			parts = append(parts, c.apart(s, in, "G", pooling.Value{X: s.G, U: s.UG}, &in.G, s.ofG.distance, quantity.Ohm))
+			parts = append(parts, apart("G", quantity.Measured{Value: s.G, U: s.UG, Unit: quantity.Ohm}, &in.G, s.ofG))
 		}
 		if s.reasons&standsApartK != 0 {
-			text := c.apart(s, in, "k", pooling.Value{X: s.K, U: s.UK}, &in.K, s.ofK.distance, quantity.AmperePerDivision)
+			text := apart("k", quantity.Measured{Value: s.K, U: s.UK, Unit: quantity.AmperePerDivision}, &in.K, s.ofK)
 			if c.ailing(s) {
 				text = strings.TrimSuffix(text, ".") + fmt.Sprintf("; others with the cell %q do so too. Measure its EMF and work k out again; the readings can stay.", c.Cells[s.cell].Label)
 			} else if s.reasons&standsApartG == 0 {
@@ -159,16 +158,17 @@ func rows(n int) string {
 }
 
 // apart says how far a value lies from the others.
-func (c *Class) apart(s *Sheet, in *Instrument, name string, v pooling.Value, p *Pool, z float64, unit quantity.Unit) string {
+func apart(name string, v quantity.Measured, p *Pool, at standing) string {
+	z := math.Abs(at.distance)
+	if at.two {
+		return fmt.Sprintf("%s = %s and the other pair's differ by %.1f standard uncertainties; nothing says which is right.", name, v, z)
+	}
 	way := "above"
-	if z < 0 {
+	if at.distance < 0 {
 		way = "below"
 	}
-	if in.Pairs == 2 {
-		return fmt.Sprintf("%s = %s and the other pair's differ by %.1f standard uncertainties; nothing says which is right.", name, quantity.Measured{Value: v.X, U: v.U, Unit: unit}, math.Abs(z))
-	}
 	return fmt.Sprintf("%s = %s stands apart, %.1f standard uncertainties %s the %s of the others.",
-		name, quantity.Measured{Value: v.X, U: v.U, Unit: unit}, math.Abs(z), way, quantity.Measured{Value: p.Value.X, U: p.Value.U, Unit: unit})
+		name, v, z, way, quantity.Measured{Value: p.Value.X, U: p.Value.U, Unit: v.Unit})
 }
 
 // again asks for one row, that which lies furthest from the class.

@@ -93,6 +93,7 @@ type standing struct {
 	distance float64 // from the others, in standard uncertainties
 	normal   float64 // normalised error
 	apart    bool
+	two      bool // compared with one other, and nothing says which is right
 }
 
 // alone is the standing of a record that cannot be compared.
