@@ -233,6 +233,30 @@ func TestMagnifiedPastTheEnd(t *testing.T) {
 	}
 }
 
+// In a small window what has happened is whole, the needle is to be seen, and
+// what the hand is on.
+func TestSmallWindow(t *testing.T) {
+	s := sit(t, false, func(b *apparatus.Bench) {
+		b.SeriesBox.Coils, b.ShuntBox = apparatus.PlugSet(1, 10, 100, 1000), apparatus.Box{Kind: apparatus.Plug, Coils: apparatus.PlugSet(1, 10, 100)}
+	})
+	s.keys("1")
+	s.wait(time.Second)
+	for _, tt := range []struct{ hand, sees string }{{"up", "S 1 2 2 5"}, {"down", "[K1 o---o closed]"}} { // to the shunt box, and back to K1
+		s.keys(tt.hand)
+		s.m.warn("the needle was driven past the last mark. Put the whole series box in before the first touch.")
+		lines := s.m.View(50, 9)
+		for _, want := range []string{"before the first touch.", tt.sees} {
+			if v := strings.Join(lines, " "); !strings.Contains(strings.Join(strings.Fields(v), " "), strings.Join(strings.Fields(want), " ")) {
+				t.Errorf("%q is not to be seen:\n%s", want, strings.Join(lines, "\n"))
+			}
+		}
+		// The needle against the right stop: in one line in its place, else below it.
+		if !strings.HasSuffix(strings.TrimSpace(lines[0]), "|^") && !strings.HasSuffix(lines[2], "| K1 closed") {
+			t.Errorf("no scale with its needle:\n%s", strings.Join(lines, "\n"))
+		}
+	}
+}
+
 // Looking over a part says nothing of leads that go wrong: it does not call a
 // circuit sound that a lead spoils.
 func TestLookedOverBesideAWrongLead(t *testing.T) {

@@ -3,6 +3,7 @@ package hands
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -13,8 +14,13 @@ import (
 	"example.org/halve/tui/draw"
 )
 
+// leastScale is how many lines of the scale there are before the keys and the
+// boxes have all of theirs: marks and needle.
+const leastScale = 2
+
 // View draws the bench, at most w cells wide and h lines high: the scale with
-// its needle, then the keys, the boxes, and what has happened. It is pure and
+// its needle, then the keys, the boxes, and what has happened. Where not all has
+// room, what has happened is whole, and what the hand is on. It is pure and
 // total.
 func (m *Model) View(w, h int) []string {
 	if w <= 0 || h <= 0 {
@@ -26,12 +32,30 @@ func (m *Model) View(w, h int) []string {
 		low = m.wiringLines(w)
 		high = draw.Circuit{K1: draw.KeyIs(m.bench.Closed(live.K1)), K2: draw.KeyIs(m.bench.Closed(live.K2))}.Draw(w, h-len(low)-len(said), m.theme)
 	} else {
-		low = append(m.keyLines(w), m.boxLines(live.Series, w)...)
-		low = append(low, m.boxLines(live.Shunt, w)...)
+		low = m.rowLines(w, h-len(said)-leastScale)
 		high = m.ScaleLines(w, h-len(low)-len(said))
 	}
-	lines := append(append(high, low...), said...)
+	lines := append(high, low...)
+	lines = append(lines[:min(len(lines), max(h-len(said), 0))], said...)
 	return lines[:min(len(lines), h)]
+}
+
+// rowLines are the keys and the boxes in h lines, if there is a way: what the
+// hand is on in full, of the others a line, or none.
+func (m *Model) rowLines(w, h int) []string {
+	lines := [rows][]string{m.keyLines(w), m.boxLines(live.Series, w), m.boxLines(live.Shunt, w)}
+	less := [][rows][]string{
+		{lines[keyRow][:1], {m.boxSays(live.Series, "R", w)}, {m.boxSays(live.Shunt, "S", w)}},
+		{lines[keyRow][:1], nil, nil},
+	}
+	for _, form := range less {
+		for _, r := range []row{shuntRow, seriesRow, keyRow} {
+			if r != m.row && len(lines[keyRow])+len(lines[seriesRow])+len(lines[shuntRow]) > h {
+				lines[r] = form[r]
+			}
+		}
+	}
+	return slices.Concat(lines[:]...)
 }
 
 // lensHeight is how many lines the magnifier takes.
@@ -117,7 +141,7 @@ func (m *Model) thing(text string, style lipgloss.Style, hand bool) string {
 // boxLines draw a box: the value of each coil or dial, below it the plug, in
 // or out, or the number of steps.
 func (m *Model) boxLines(which live.Box, w int) []string {
-	const name = 3 // cells for the box's name
+	const name = boxName
 	t := m.theme
 	box, letter := m.box(which)
 	values, dial := coils(box)
@@ -163,11 +187,22 @@ func (m *Model) boxLines(which live.Box, w int) []string {
 		}
 		lines = append(lines, above.String(), below.String())
 	}
-	text := "in circuit: " + pulled(values, in)
+	return append(lines, m.boxSays(which, "", w))
+}
+
+// boxName is how many cells there are for the name of a box.
+const boxName = 3
+
+// boxSays is what a box has in circuit, behind its name or none.
+func (m *Model) boxSays(which live.Box, name string, w int) string {
+	t := m.theme
+	box, _ := m.box(which)
+	values, dial := coils(box)
+	text := "in circuit: " + pulled(values, m.bench.Plugs(which))
 	if !dial {
-		text = "out: " + pulled(values, in) + "   (" + t.Signs.PlugIn + ") plug in"
+		text = "out: " + pulled(values, m.bench.Plugs(which)) + "   (" + t.Signs.PlugIn + ") plug in"
 	}
-	return append(lines, t.Hint.Render(draw.Cut(strings.Repeat(" ", name)+t.Signs.Say(text), w, t.Signs.Dots)))
+	return t.Hint.Render(draw.Cut(draw.Pad(name, boxName)+t.Signs.Say(text), w, t.Signs.Dots))
 }
 
 func (m *Model) box(which live.Box) (b apparatus.Box, name string) {
@@ -180,7 +215,7 @@ func (m *Model) box(which live.Box) (b apparatus.Box, name string) {
 // wiringLines draw the terminals and list the leads.
 func (m *Model) wiringLines(w int) []string {
 	t := m.theme
-	const cell = 9
+	cell := min(11, max(w/len(order()[0]), 8))
 	var lines []string
 	for _, ts := range order() {
 		var line strings.Builder
@@ -189,7 +224,7 @@ func (m *Model) wiringLines(w int) []string {
 			if end == m.held {
 				text += "*"
 			}
-			line.WriteString(draw.Pad(m.thing(text, t.Value, end == m.end), cell+2))
+			line.WriteString(draw.Pad(m.thing(text, t.Value, end == m.end), cell))
 		}
 		lines = append(lines, strings.TrimRight(line.String(), " "))
 	}
