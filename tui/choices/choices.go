@@ -15,8 +15,8 @@ func SeriesBoxes() []Box {
 	return []Box{
 		{"plug box, 1 to 5000 ohm, 11110 ohm in all", apparatus.Box{Kind: apparatus.Plug, Coils: apparatus.PlugSet(1, 10, 100, 1000)}},
 		{"plug box, 10 to 5000 ohm, 11100 ohm in all", apparatus.Box{Kind: apparatus.Plug, Coils: apparatus.PlugSet(10, 100, 1000)}},
-		{"decade box, dials of 1, 10, 100 and 1000 ohm", apparatus.Box{Kind: apparatus.Decade, Dials: []float64{1000, 100, 10, 1}}},
-		{"decade box, dials of 10, 100, 1000 and 10000 ohm", apparatus.Box{Kind: apparatus.Decade, Dials: []float64{10000, 1000, 100, 10}}},
+		{"decade box, 1 to 1000 ohm, 11110 ohm in all", apparatus.Box{Kind: apparatus.Decade, Dials: []float64{1000, 100, 10, 1}}},
+		{"decade box, 10 to 10000 ohm, 111100 ohm in all", apparatus.Box{Kind: apparatus.Decade, Dials: []float64{10000, 1000, 100, 10}}},
 	}
 }
 
@@ -26,7 +26,7 @@ func ShuntBoxes() []Box {
 		{"plug box, 1 to 500 ohm, 1110 ohm in all", apparatus.Box{Kind: apparatus.Plug, Coils: apparatus.PlugSet(1, 10, 100)}},
 		{"plug box, 0.1 to 50 ohm, 111 ohm in all", apparatus.Box{Kind: apparatus.Plug, Coils: apparatus.PlugSet(0.1, 1, 10)}},
 		{"plug box, 0.1 to 500 ohm, 1111 ohm in all", apparatus.Box{Kind: apparatus.Plug, Coils: apparatus.PlugSet(0.1, 1, 10, 100)}},
-		{"decade box, dials of 0.1, 1, 10 and 100 ohm", apparatus.Box{Kind: apparatus.Decade, Dials: []float64{100, 10, 1, 0.1}}},
+		{"decade box, 0.1 to 100 ohm, 1111 ohm in all", apparatus.Box{Kind: apparatus.Decade, Dials: []float64{100, 10, 1, 0.1}}},
 	}
 }
 

@@ -579,7 +579,11 @@ func (l *line) view(here bool, bw int, t *theme.Theme) string {
 	case l.done:
 		return style.Render(mark + " " + l.name)
 	case l.choices != nil:
-		choice := t.Value.Render(draw.Cut(t.Signs.Say(l.choices[l.at]), room-4, t.Signs.Dots))
+		says := t.Signs.Say(l.choices[l.at])
+		for n := strings.LastIndex(says, ", "); n > 0 && draw.Width(says) > room-4; n = strings.LastIndex(says, ", ") {
+			says = says[:n] // shortened by whole clauses
+		}
+		choice := t.Value.Render(draw.Cut(says, room-4, t.Signs.Dots))
 		if here {
 			return name + t.Signs.Less + " " + choice + " " + t.Signs.More
 		}
