@@ -45,7 +45,7 @@ func TestClassStopped(t *testing.T) {
 		}
 	}
 	x := open(t, t.TempDir(), build(t), "class", dir)
-	x.await(`reading   \[=* *\] \d+ of 2001`)
+	x.await(`reading   \[=* {2,}\] \d+ of 2001`)
 	x.send(ctrlC)
 	x.await(`stopped before all was read: this is of \d+ records`)
 	if status := x.left(); status != 1 {

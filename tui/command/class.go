@@ -133,15 +133,19 @@ func (b *bar) tell(stage class.Stage, done, of int) {
 		return
 	}
 	b.last, b.on = now, true
-	line := fmt.Sprintf("%-9s  %d so far", stage, done)
+	width, _, err := term.GetSize(b.w.Fd())
+	if err != nil || width < 1 {
+		width = 80
+	}
+	line := fmt.Sprintf("%-9s %d so far", stage, done)
 	if of > 0 {
-		const cells = 30
-		full := cells * done / of
-		line = fmt.Sprintf("%-9s [%s%s] %d of %d", stage, strings.Repeat("=", full), strings.Repeat(" ", cells-full), done, of)
+		line = fmt.Sprintf("%-9s %d of %d", stage, done, of)
+		if cells := min(30, width-len(line)-4); cells > 4 {
+			full := cells * done / of
+			line = fmt.Sprintf("%-9s [%s%s] %d of %d", stage, strings.Repeat("=", full), strings.Repeat(" ", cells-full), done, of)
+		}
 	}
-	if w, _, err := term.GetSize(b.w.Fd()); err == nil && w > 0 { // what goes on below could not be taken away
-		line = draw.Cut(line, w-1, "")
-	}
+	line = draw.Cut(line, width-1, "") // what went on below could not be taken away
 	fmt.Fprint(b.w, "\r\x1b[K", line)
 }
 
