@@ -120,8 +120,8 @@ func (s *State) weigh() *evidence {
 
 // weighSource settles EMF and internal resistance: the voltmeter's readings if
 // there are any, else the bench's own. Of several sources the last is the one
-// in circuit; worst cases reckon with the strongest, since nobody need have
-// said that it was taken away.
+// in circuit; worst cases reckon with the strongest, stated or measured, since
+// nobody need have said that it was taken away, and the last may be a slip.
 func (ev *evidence) weighSource(s *State) {
 	src := s.bench.Source
 	ev.emf, ev.uEMF = src.EMF, defaultEMFDoubt*src.EMF
@@ -153,10 +153,11 @@ func (ev *evidence) weighSource(s *State) {
 		ev.r, ev.uR = 0, 0
 	}
 	ev.emfHigh = ev.emf + 3*ev.uEMF
-	for i, m := range ev.measured {
-		if high := m.emf + 3*m.u; i == 0 || high > ev.emfHigh {
-			ev.emfHigh = high
-		}
+	if len(ev.measured) > 0 && SameEMF(ev.emf, ev.uEMF, ev.measured[0].emf, ev.measured[0].u) {
+		ev.emfHigh = 0 // what was measured is surer
+	}
+	for _, m := range ev.measured {
+		ev.emfHigh = max(ev.emfHigh, m.emf+3*m.u)
 	}
 	ev.take(ev.accounts(sourceFrom{emf: ev.emf, u: ev.uEMF})[0])
 }

@@ -106,6 +106,14 @@ func TestStrongestSource(t *testing.T) {
 	if got := s.s.evidence().emfHigh; math.Abs(got-3.09) > 1e-9 {
 		t.Errorf("worst cases reckon with %g V, want 3 V and three times 0.03 V", got)
 	}
+	// The same beside the stated EMF, 1.5 V and three times 0.03 V, unless the
+	// two agree: then the measured one is surer.
+	if got := ready(t, SourceMeasured{EMF: 0.15, UEMF: ptr(0.0015)}).s.evidence().emfHigh; math.Abs(got-1.59) > 1e-9 {
+		t.Errorf("worst cases reckon with %g V, want 1.59 V", got)
+	}
+	if got := ready(t, SourceMeasured{EMF: 1.45, UEMF: ptr(0.01)}).s.evidence().emfHigh; math.Abs(got-1.48) > 1e-9 {
+		t.Errorf("worst cases reckon with %g V, want 1.48 V", got)
+	}
 	if g, _ := s.s.Given(); g.EMF != 0.3 {
 		t.Errorf("what was measured last is %g V", g.EMF)
 	}
