@@ -117,13 +117,15 @@ func (d *debriefing) standing() []procedure.Event {
 
 // needle: what happened to it, in the record's own words, and to the source.
 func (d *debriefing) needle() {
-	var beyond, byLead, byKey []string
+	var beyond, byTap, byLead, byKey []string
 	for _, e := range d.Events {
 		n, ok := e.Body.(procedure.Note)
 		if !ok || !ByBench(n) {
 			continue
 		}
 		switch what := strings.TrimPrefix(n.Text, mark); {
+		case strings.HasPrefix(what, needleWas) && tapped(what):
+			byTap = append(byTap, what)
 		case strings.HasPrefix(what, needleWas):
 			beyond = append(beyond, what)
 		case strings.HasPrefix(what, shortedByLead):
@@ -132,7 +134,10 @@ func (d *debriefing) needle() {
 			byKey = append(byKey, what)
 		}
 	}
-	if len(beyond) == 0 {
+	switch {
+	case len(byTap) > 0:
+		d.say(Fact, "A tap showed %s that the needle would go past an end of the scale: that is what the tap is for.", times(len(byTap)))
+	case len(beyond) == 0:
 		d.say(Well, "The needle never went past the last mark.")
 	}
 	d.danger(beyond, "The first touch is for the largest value of the box, and for an instant.")

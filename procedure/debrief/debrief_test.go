@@ -81,6 +81,10 @@ func TestRemarks(t *testing.T) {
 	if !ok {
 		t.Fatal("the record keeps nothing of a source short-circuited")
 	}
+	tap := func(ohm float64) string {
+		text, _ := Note(live.Happening{Kind: live.Pegged, Right: true, Act: live.Act{Do: live.Tap}, SeriesOhm: ohm}, stated())
+		return text
+	}
 	byKey, _ := Note(live.Happening{Kind: live.Shorted, Act: live.Act{Do: live.Close, Key: live.K2}}, stated())
 	for name, tt := range map[string]struct {
 		more   []procedure.Body
@@ -107,6 +111,16 @@ func TestRemarks(t *testing.T) {
 		"twice": {
 			more: []procedure.Body{procedure.Note{Text: note}, procedure.Note{Text: note}},
 			says: []string{"> Twice the needle was driven past the last mark on the right when K1 was closed with R at 0 Ω, 28 times full scale; the last time the needle was driven"},
+		},
+		"on a tap": {
+			more: []procedure.Body{procedure.Note{Text: tap(500)}},
+			says: []string{"- A tap showed once that the needle would go past an end of the scale: that is what the tap is for."},
+			not:  []string{"never went past", "The first touch"},
+		},
+		"on a tap with R left out": {
+			more: []procedure.Body{procedure.Note{Text: tap(0)}},
+			says: []string{"> Once the needle was driven past the last mark on the right when K1 was tapped with R at 0 Ω."},
+			not:  []string{"never went past", "what the tap is for"},
 		},
 		"the source shorted": {
 			more: []procedure.Body{procedure.Note{Text: shorted}},
@@ -259,7 +273,9 @@ func TestWords(t *testing.T) {
 		noted bool
 	}{
 		"R left out":    {live.Happening{Kind: live.Pegged, Right: true, Act: live.Act{Do: live.Close}, Times: 28}, stated(), "Put the whole series box in before the first touch.", true},
-		"R too small":   {live.Happening{Kind: live.Pegged, Act: live.Act{Do: live.Tap}, SeriesOhm: 500, Times: 3.14}, stated(), "on the left when K1 was tapped with R at 500 Ω, 3.1 times full scale.", true},
+		"R too small":   {live.Happening{Kind: live.Pegged, Act: live.Act{Do: live.Close}, SeriesOhm: 500, Times: 3.14}, stated(), "on the left when K1 was closed with R at 500 Ω, 3.1 times full scale. Open K1 at once", true},
+		"a tap":         {live.Happening{Kind: live.Pegged, Act: live.Act{Do: live.Tap}, SeriesOhm: 500, Times: 3.14}, stated(), "on the left when K1 was tapped with R at 500 Ω, 3.1 times full scale. That is what a tap is for", true},
+		"a tap at 0":    {live.Happening{Kind: live.Pegged, Act: live.Act{Do: live.Tap}}, stated(), "Put the whole series box in before the first touch.", true},
 		"K2 opened":     {live.Happening{Kind: live.Pegged, Right: true, Act: live.Act{Do: live.Open, Key: live.K2}, SeriesOhm: 500}, stated(), "The shunt had hidden how large the current was", true},
 		"wrong way":     {live.Happening{Kind: live.Pegged, Act: live.Act{Do: live.Close}, SeriesOhm: 5000}, left, "the leads of the source are the wrong way round", true},
 		"swing":         {live.Happening{Kind: live.Touched, Right: true, Act: live.Act{Do: live.Close}, SeriesOhm: 3000}, stated(), "Nothing is broken by it", false},

@@ -45,6 +45,13 @@ const putRight = " was found and put right"
 // bench and mended, so that it is sound when the practice is resumed.
 func Mended(id string) string { return mark + id + putRight }
 
+// tapped reports whether the needle went past the last mark on a tap with
+// something in the series box, which is the way to find out.
+func tapped(what string) bool {
+	_, r, ok := strings.Cut(what, " was tapped with R at ")
+	return ok && !strings.HasPrefix(r, ohms(0))
+}
+
 // mended is the fault that a note is about, "" for another note.
 func mended(text string) string {
 	if what, ok := strings.CutPrefix(text, mark); ok {
@@ -92,6 +99,8 @@ func Words(h live.Happening, stated apparatus.Bench) string {
 			return text + "Open K1 at once: at a real bench the pointer bends, or the coil burns. Put the whole series box in before the first touch."
 		case h.Act.Do == live.Open && h.Act.Key == live.K2:
 			return text + "Open K1 at once. The shunt had hidden how large the current was: open K2 before the series box is changed."
+		case h.Act.Do == live.Tap:
+			return text + "That is what a tap is for: it was over before harm was done. More in the series box before K1 is held."
 		}
 		return text + "Open K1 at once: at a real bench the pointer bends. More in the series box, and where nothing is proven only a tap of K1."
 	case live.Touched:
