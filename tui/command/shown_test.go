@@ -132,6 +132,9 @@ func meant(line string) []string {
 // what it says, on the table that README.md shows: none is a wrong call, none
 // fails.
 func TestShownCommands(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the program that is run is the same with -short and without")
+	}
 	table := ""
 	for _, block := range blocks(readme(t)) {
 		if strings.HasPrefix(block[0], "series") {
