@@ -666,7 +666,7 @@ func TestLongPaste(t *testing.T) {
 			x.send("0.5")
 			x.await(`rests at 0\.5 div`)
 			x.send(tt.paste)
-			x.await(`! not taken: more than 400 characters were pasted; what was typed before stays`)
+			x.await(`! not taken: more than 400 characters were pasted`)
 			x.await(`write │ zero reading  0\.5▏`)
 			time.Sleep(time.Second) // a breath
 			x.send(ctrlU + "0.25")

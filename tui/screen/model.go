@@ -275,7 +275,7 @@ func (m *Model) pass(msg tea.Msg) tea.Cmd {
 func (m *Model) pressed(k tea.KeyMsg) tea.Cmd {
 	m.said = ""
 	if len(k.Runes) > maxEntry {
-		m.said = fmt.Sprintf("not taken: more than %d characters were pasted; what was typed before stays", maxEntry)
+		m.said = fmt.Sprintf("not taken: more than %d characters were pasted", maxEntry)
 		return nil
 	}
 	switch {
@@ -371,7 +371,12 @@ func (m *Model) footLine() string {
 		return m.theme.Odd.Render(m.theme.Signs.Say(" ! " + m.said))
 	}
 	if m.warned {
-		text := fmt.Sprintf(" %q is not written down. Ctrl+C again leaves without it; all else is safe.", procedure.CleanText(m.page.unsaid(), 30))
+		const says, more = "is not written down; Ctrl+C again leaves", " without it; all else is safe"
+		typed := procedure.CleanText(m.page.unsaid(), 30)
+		text := fmt.Sprintf(" %q %s", typed, says+more)
+		if draw.Width(text) > m.w {
+			text = fmt.Sprintf(" %q %s", draw.Cut(typed, m.w-len(says)-len(` "" `), "..."), says)
+		}
 		return m.theme.Odd.Render(m.theme.Signs.Say(text))
 	}
 	return shortHelp(m.page.keymap(), m.w, &m.theme)

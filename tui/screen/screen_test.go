@@ -252,7 +252,7 @@ func TestPaste(t *testing.T) {
 
 	// One that no field takes is left out, and what was typed before stays.
 	p.send(tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune(strings.Repeat("24 ", 200)), Paste: true})
-	p.sees("! not taken: more than 400 characters were pasted; what was typed before stays")
+	p.sees("! not taken: more than 400 characters were pasted")
 	if got := p.m.page.(*work).field.text(); got != "7" {
 		t.Errorf("after a paste that is too long the entry is %q, want 7", got)
 	}
@@ -363,7 +363,12 @@ func TestLeaveAndResume(t *testing.T) {
 	want := p.counsel()
 	p.keys("1")
 	p.send(tea.KeyMsg{Type: tea.KeyCtrlC})
-	p.sees(`"1" is not written down. Ctrl+C again leaves`)
+	p.sees(`"1" is not written down; Ctrl+C again leaves without it; all else is safe`)
+	p.send(tea.WindowSizeMsg{Width: MinWidth, Height: MinHeight})
+	p.keys("234567890123456789")
+	p.send(tea.KeyMsg{Type: tea.KeyCtrlC})
+	p.sees(`"1234567890123..." is not written down; Ctrl+C again leaves`)
+	p.send(tea.WindowSizeMsg{Width: 80, Height: 24})
 	_, cmd := p.m.Update(tea.KeyMsg{Type: tea.KeyCtrlC})
 	if cmd == nil {
 		t.Fatal("a second Ctrl+C does not leave")
