@@ -118,19 +118,6 @@ func BranchTotal(series, source float64) (float64, error) {
 	return series + source, nil
 }
 
-// LoopCurrent returns the current with the shunt branch open, in ampere,
-//
-//	i1 = E / (R′ + G)
-//
-// for E > 0, R′ ≥ 0 and G ≥ 0, not both zero. G = 0 gives the largest current
-// that any galvanometer lets pass.
-func LoopCurrent(emf, branch, movement float64) (float64, error) {
-	if err := checkLoop(emf, branch, movement); err != nil {
-		return 0, err
-	}
-	return answer(emf / (branch + movement))
-}
-
 // Currents are the currents of the circuit with the shunt across the
 // galvanometer, in ampere. Loop = Movement + Shunt.
 type Currents struct {
@@ -170,7 +157,8 @@ func ShuntedCurrents(emf, branch, movement, shunt float64) (Currents, error) {
 //
 //	θ1 = E / (k (R′ + G))
 //
-// for k > 0, in A/div; the rest as for LoopCurrent. It knows no end of scale.
+// for E > 0, k > 0 in A/div, R′ ≥ 0 and G ≥ 0, not both zero. G = 0 gives the
+// farthest that any galvanometer would go. It knows no end of scale.
 func FirstDeflection(emf, branch, movement, merit float64) (float64, error) {
 	if err := cmp.Or(checkLoop(emf, branch, movement), positive("figure of merit", "A/div", merit)); err != nil {
 		return 0, err
@@ -196,46 +184,6 @@ func ShuntedDeflection(emf, branch, movement, shunt, merit float64) (float64, er
 		return θ, nil
 	}
 	return 0, fmt.Errorf("shunted deflection: %w", ErrRange)
-}
-
-// HalvingShunt returns the shunt that halves the reading, in ohm,
-//
-//	S = R′ G / (R′ + G)
-//
-// which is R′ and G in parallel, for R′ > 0 and G > 0. It is below both.
-func HalvingShunt(branch, movement float64) (float64, error) {
-	err := cmp.Or(
-		positive("branch total", "Ω", branch),
-		positive("galvanometer resistance", "Ω", movement))
-	if err != nil {
-		return 0, err
-	}
-	return answer(branch * movement / (branch + movement))
-}
-
-// BranchTotalFor returns the branch total that brings the needle to the
-// wanted deflection, given the reading at the present one, in ohm,
-//
-//	R′* = θ1 (R′ + G) / θ* − G
-//
-// for R′ ≥ 0, G ≥ 0, not both zero, θ1 > 0 and θ* > 0. Where even no series
-// resistance would bring the needle so far the answer would be negative and
-// an ErrRange comes back. An error in G enters only as (θ1/θ* − 1)·ΔG.
-func BranchTotalFor(wanted, branch, movement, first float64) (float64, error) {
-	err := cmp.Or(
-		positive("wanted deflection", "div", wanted),
-		notNegative("branch total", "Ω", branch),
-		notNegative("galvanometer resistance", "Ω", movement),
-		positive("loop resistance", "Ω", branch+movement),
-		positive("first reading", "div", first))
-	if err != nil {
-		return 0, err
-	}
-	total := first/wanted*(branch+movement) - movement
-	if total >= 0 && total <= math.MaxFloat64 {
-		return total, nil
-	}
-	return 0, fmt.Errorf("branch total for %g div: %w", wanted, ErrRange)
 }
 
 // TheveninResistance returns the resistance into which the shunt looks back,

@@ -5,26 +5,16 @@ import (
 	"errors"
 	"math"
 	"os"
-	"path/filepath"
 	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"example.org/halve/physics/published"
 )
 
-// load reads a file of testdata, whose "source" says where its figures are from.
-func load[T any](t *testing.T, name string) T {
-	t.Helper()
-	text, err := os.ReadFile(filepath.Join("testdata", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var v T
-	if err := json.Unmarshal(text, &v); err != nil {
-		t.Fatalf("%s: %v", name, err)
-	}
-	return v
-}
+// here holds the worked examples.
+var here = os.DirFS("testdata")
 
 // must returns a value that the test's own figures make certain.
 func must(t interface {
@@ -39,6 +29,9 @@ func must(t interface {
 		return v
 	}
 }
+
+// halving is R′ and G in parallel, the shunt that halves the reading.
+func halving(branch, movement float64) float64 { return branch * movement / (branch + movement) }
 
 func near(got, want, rel float64) bool {
 	return math.Abs(got-want) <= rel*math.Abs(want)
@@ -84,7 +77,7 @@ func (e example) list(t *testing.T, part map[string]json.RawMessage, key string)
 
 func workedExamples(t *testing.T) map[string]example {
 	t.Helper()
-	all := load[struct{ Examples []example }](t, "worked_examples.json")
+	all := published.Load[struct{ Examples []example }](t, here, "worked_examples.json")
 	byID := map[string]example{}
 	for _, e := range all.Examples {
 		byID[e.ID] = e
@@ -101,8 +94,8 @@ func TestWorkedExampleHD1(t *testing.T) {
 		t.Errorf("FirstDeflection(%g, %g, %g, %g) = %v, want %v", emf, r, g, k, got, θ)
 	}
 	s := e.number(t, e.Printed, "S_ohm")
-	if got := must(t)(HalvingShunt(r, g)); !near(got, s, 1e-14) {
-		t.Errorf("HalvingShunt(%g, %g) = %v, want %v", r, g, got, s)
+	if got := must(t)(ShuntedDeflection(emf, r, g, s, k)); !near(got, θ/2, 1e-14) {
+		t.Errorf("ShuntedDeflection(%g, %g, %g, %g, %g) = %v, want %v", emf, r, g, s, k, got, θ/2)
 	}
 	if got := must(t)(Resistance(r, s, θ, θ/2)); !near(got, g, 1e-14) {
 		t.Errorf("Resistance(%g, %g, %g, %g) = %v, want %v", r, s, θ, θ/2, got, g)
@@ -189,12 +182,7 @@ func TestWorkedExamplesFigureOfMerit(t *testing.T) {
 			e := all[id]
 			g, r1 := e.number(t, e.Given, "G"), e.number(t, e.Given, "R1")
 			θ1, θ2 := e.number(t, e.Given, "theta1"), e.number(t, e.Given, "theta2")
-			r2 := must(t)(BranchTotalFor(θ2, r1, g, θ1))
-			if want := e.number(t, e.Printed, "R2"); !near(r2, want, 1e-14) {
-				t.Errorf("BranchTotalFor(%g, %g, %g, %g) = %v, want %v", θ2, r1, g, θ1, r2, want)
-			}
-			// The needle must really stand there.
-			emf := e.number(t, e.Given, "E_V")
+			emf, r2 := e.number(t, e.Given, "E_V"), e.number(t, e.Printed, "R2")
 			k := must(t)(Merit(emf, r1, g, θ1))
 			if got := must(t)(FirstDeflection(emf, r2, g, k)); !near(got, θ2, 1e-14) {
 				t.Errorf("deflection with R2 = %v is %v, want %v", r2, got, θ2)
@@ -226,7 +214,7 @@ func TestWorkedExamplesFigureOfMerit(t *testing.T) {
 }
 
 func TestDerivedCircuitCase(t *testing.T) {
-	d := load[struct {
+	d := published.Load[struct {
 		Circuit struct {
 			EMF       float64 `json:"E_V"`
 			Source    float64 `json:"r_ohm"`
@@ -238,14 +226,14 @@ func TestDerivedCircuitCase(t *testing.T) {
 			FromR     float64 `json:"G_from_R_only"`
 			FromRAndR float64 `json:"G_from_R_plus_r"`
 		} `json:"circuit_case"`
-	}](t, "derived_half_deflection.json").Circuit
+	}](t, here, "derived_half_deflection.json").Circuit
 	branch := must(t)(BranchTotal(d.Series, d.Source))
-	if got := must(t)(LoopCurrent(d.EMF, branch, d.G)); !figures(got, d.Open, 11) {
-		t.Errorf("LoopCurrent = %v, want %v", got, d.Open)
+	if got := must(t)(FirstDeflection(d.EMF, branch, d.G, 1)); !figures(got, d.Open, 11) { // 1 A/div
+		t.Errorf("the current is %v A, want %v", got, d.Open)
 	}
-	s := must(t)(HalvingShunt(branch, d.G))
+	s := halving(branch, d.G)
 	if !near(s, d.Half, 1e-15) {
-		t.Errorf("HalvingShunt = %v, want %v", s, d.Half)
+		t.Errorf("R′∥G = %v, want %v", s, d.Half)
 	}
 	c, err := ShuntedCurrents(d.EMF, branch, d.G, s)
 	if err != nil || !figures(c.Movement, d.Halved, 11) {
@@ -309,11 +297,11 @@ func TestImpossible(t *testing.T) {
 		{"negative series", func() (float64, error) { return BranchTotal(-1, 2) }, nil},
 		{"NaN source resistance", func() (float64, error) { return BranchTotal(1, nan) }, nil},
 		{"sum overflows", func() (float64, error) { return BranchTotal(1e308, 1e308) }, nil},
-		{"EMF zero", func() (float64, error) { return LoopCurrent(0, 1, 1) }, nil},
-		{"EMF infinite", func() (float64, error) { return LoopCurrent(inf, 1, 1) }, nil},
-		{"source shorted", func() (float64, error) { return LoopCurrent(1, 0, 0) }, nil},
-		{"current overflows", func() (float64, error) { return LoopCurrent(1e300, 1e-300, 0) }, ErrRange},
-		{"current underflows", func() (float64, error) { return LoopCurrent(1e-300, 1e300, 0) }, ErrRange},
+		{"EMF zero", func() (float64, error) { return FirstDeflection(0, 1, 1, 1) }, nil},
+		{"EMF infinite", func() (float64, error) { return FirstDeflection(inf, 1, 1, 1) }, nil},
+		{"source shorted", func() (float64, error) { return FirstDeflection(1, 0, 0, 1) }, nil},
+		{"current overflows", func() (float64, error) { return FirstDeflection(1e300, 1e-300, 0, 1) }, ErrRange},
+		{"current underflows", func() (float64, error) { return FirstDeflection(1e-300, 1e300, 0, 1) }, ErrRange},
 		{"merit zero", func() (float64, error) { return FirstDeflection(1, 1, 1, 0) }, nil},
 		{"shunted, merit zero", func() (float64, error) { return ShuntedDeflection(1, 1, 1, 1, 0) }, nil},
 		{"shunted, two shorts", func() (float64, error) { return ShuntedDeflection(1, 1, 0, 0, 1) }, ErrShorted},
@@ -321,13 +309,7 @@ func TestImpossible(t *testing.T) {
 		{"shunted, products overflow", func() (float64, error) { return ShuntedDeflection(1, 1e200, 1e200, 1e200, 1) }, ErrRange},
 		{"shunted, deflection overflows", func() (float64, error) { return ShuntedDeflection(1, 1, 1, 1, 1e-320) }, ErrRange},
 		{"shunted, negative shunt", func() (float64, error) { return ShuntedDeflection(1, 1, 1, -1, 1) }, nil},
-		{"halving, no branch", func() (float64, error) { return HalvingShunt(0, 1) }, nil},
-		{"halving, no movement", func() (float64, error) { return HalvingShunt(1, 0) }, nil},
-		{"halving overflows", func() (float64, error) { return HalvingShunt(1e200, 1e200) }, ErrRange},
 		// 10 div with 100 Ω in all: even R′ = 0 gives 50 Ω, 20 div at most.
-		{"wanted beyond R′ = 0", func() (float64, error) { return BranchTotalFor(21, 50, 50, 10) }, ErrRange},
-		{"wanted zero", func() (float64, error) { return BranchTotalFor(0, 50, 50, 10) }, nil},
-		{"wanted from no reading", func() (float64, error) { return BranchTotalFor(20, 50, 50, 0) }, nil},
 		{"k of no reading", func() (float64, error) { return Merit(1, 1, 1, 0) }, ErrNoDeflection},
 		{"k of NaN", func() (float64, error) { return Merit(1, 1, 1, nan) }, nil},
 	} {
@@ -372,7 +354,7 @@ func TestRoundTrip(t *testing.T) {
 		if !near(res.G, b.g, 1e-9) || !near(res.K, b.k, 1e-9) {
 			t.Fatalf("%+v: G = %v, k = %v", b, res.G, res.K)
 		}
-		p := ok(HalvingShunt(branch, b.g))
+		p := halving(branch, b.g)
 		if !near(res.Thevenin, p, 1e-9) {
 			t.Fatalf("%+v: P = %v, want %v", b, res.Thevenin, p)
 		}

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"example.org/halve/physics/published"
 )
 
 // byName reads a field of the seven-field structs by the scenario's key.
@@ -20,7 +22,7 @@ func TestRowScenarios(t *testing.T) {
 		Dist  string
 		Value float64
 	}
-	all := load[struct {
+	all := published.Load[struct {
 		Rows []struct {
 			ID     string
 			Inputs struct {
@@ -61,7 +63,7 @@ func TestRowScenarios(t *testing.T) {
 				} `json:"monte_carlo_2e6"`
 			} `json:"second_way"`
 		}
-	}](t, "row_scenarios.json")
+	}](t, here, "row_scenarios.json")
 	standard := func(s spread) float64 { // JCGM 100:2008, 4.3.7 and 4.3.9
 		switch s.Dist {
 		case "rect":
@@ -119,7 +121,7 @@ func TestRowScenarios(t *testing.T) {
 }
 
 func TestDerivedPropagationCase(t *testing.T) {
-	d := load[struct {
+	d := published.Load[struct {
 		Case struct {
 			R, S, G, E, Theta, K float64
 			UR                   float64 `json:"u_R"`
@@ -137,7 +139,7 @@ func TestDerivedPropagationCase(t *testing.T) {
 				S     float64 `json:"S_through_G"`
 			} `json:"k_components"`
 		} `json:"propagation_case"`
-	}](t, "derived_half_deflection.json").Case
+	}](t, here, "derived_half_deflection.json").Case
 	row := Row{EMF: d.E, Series: d.R, Shunt: d.S, First: d.Theta, Shunted: d.Theta / 2}
 	res, err := row.Solve(RowDoubt{EMF: d.UE, Series: d.UR, Shunt: d.US})
 	if err != nil {
@@ -178,7 +180,7 @@ func TestSensitivitiesNumerically(t *testing.T) {
 		// A ratio away from 0 and 1: at the ends differences of readings are
 		// all rounding, which is the differencing's weakness and not Solve's.
 		ρ := rapid.Float64Range(0.1, 0.9).Draw(t, "ρ")
-		b.s = ok(HalvingShunt(b.series+b.r, b.g)) * ρ / (1 - ρ)
+		b.s = halving(b.series+b.r, b.g) * ρ / (1 - ρ)
 		row := Row{b.emf, b.r, b.series, b.s,
 			ok(FirstDeflection(b.emf, b.series+b.r, b.g, b.k)),
 			ok(ShuntedDeflection(b.emf, b.series+b.r, b.g, b.s, b.k))}

@@ -1,7 +1,6 @@
 package convert
 
 import (
-	"encoding/json"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -11,16 +10,12 @@ import (
 
 	"example.org/halve/physics/circuit"
 	"example.org/halve/physics/preferred"
+	"example.org/halve/physics/published"
 	"pgregory.net/rapid"
 )
 
-// near fails where got is not want within so many parts of want.
-func near(t *testing.T, what string, got, want, within float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= within*math.Abs(want)) {
-		t.Errorf("%s: got %.10g, want %.10g within %g", what, got, want, within)
-	}
-}
+// reference holds the published figures.
+var reference = os.DirFS("../../testdata/reference")
 
 // meter is the movement of scenario D8: 92.5 Ω, 1.85e-5 A/div, 30 divisions.
 var meter = Movement{Resistance: 92.5, FullScale: 30 * 1.85e-5}
@@ -38,64 +33,50 @@ func must(t *testing.T, kind Kind, m Movement, s preferred.Series, ranges ...flo
 // TestScenario is scenario D8 of testdata/reference/scenarios.json, to the six
 // digits given there.
 func TestScenario(t *testing.T) {
-	raw, err := os.ReadFile("../../testdata/reference/scenarios.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var all []struct {
-		ID       string
+	expected := published.Scenario[struct {
 		Expected map[string]map[string]any
-	}
-	// The other scenarios have other shapes; what of them does not fit is of no
-	// use here.
-	_ = json.Unmarshal(raw, &all)
-	i := slices.IndexFunc(all, func(s struct {
-		ID       string
-		Expected map[string]map[string]any
-	}) bool {
-		return s.ID == "D8"
-	})
-	if i < 0 || len(all[i].Expected) != 9 {
-		t.Fatalf("scenario D8 is not there whole: %+v", all)
+	}](t, reference, "D8").Expected
+	if len(expected) != 9 {
+		t.Fatalf("scenario D8 is not there whole: %v", expected)
 	}
 	const six = 5e-6
 	want := func(of, key string) float64 {
 		t.Helper()
-		return number(t, all[i].Expected[of][key])
+		return number(t, expected[of][key])
 	}
 	list := func(of, key string) (out []float64) {
-		for _, v := range all[i].Expected[of][key].([]any) {
+		for _, v := range expected[of][key].([]any) {
 			out = append(out, v.(float64))
 		}
 		return out
 	}
 	for of, r := range map[string]float64{"shunt_0.01A": 0.01, "shunt_0.1A": 0.1, "shunt_0.5A": 0.5, "shunt_3.0A": 3} {
 		s := must(t, Ammeter, meter, preferred.E24, r).Steps[0]
-		near(t, of+" S", s.Ohm, want(of, "S"), six)
-		near(t, of+" P", s.Power, want(of, "P_shunt"), six)
-		near(t, of+" burden", s.Burden, want(of, "burden_V"), six)
-		near(t, of+" R_A", s.Meter, want(of, "R_A"), six)
-		near(t, of+" dI", s.Sensitivity/100, want(of, "dI_per_pct_S"), six)
+		published.Near(t, of+" S", s.Ohm, want(of, "S"), six)
+		published.Near(t, of+" P", s.Power, want(of, "P_shunt"), six)
+		published.Near(t, of+" burden", s.Burden, want(of, "burden_V"), six)
+		published.Near(t, of+" R_A", s.Meter, want(of, "R_A"), six)
+		published.Near(t, of+" dI", s.Sensitivity/100, want(of, "dI_per_pct_S"), six)
 	}
 	for of, r := range map[string]float64{"mult_1.0V": 1, "mult_5.0V": 5, "mult_30.0V": 30} {
 		for _, series := range []preferred.Series{preferred.E24, preferred.E96} {
 			s := must(t, Voltmeter, meter, series, r).Steps[0]
-			near(t, of+" M", s.Ohm, want(of, "M"), six)
-			near(t, of+" P", s.Power, want(of, "P"), six)
-			near(t, of+" "+series.String(), s.Single.Ohm, want(of, series.String()), 0)
-			near(t, of+" error "+series.String(), s.Single.Error, want(of, "range_err_"+series.String()), six)
+			published.Near(t, of+" M", s.Ohm, want(of, "M"), six)
+			published.Near(t, of+" P", s.Power, want(of, "P"), six)
+			published.Near(t, of+" "+series.String(), s.Single.Ohm, want(of, series.String()), 0)
+			published.Near(t, of+" error "+series.String(), s.Single.Error, want(of, "range_err_"+series.String()), six)
 		}
 	}
 	d := must(t, Universal, meter, preferred.E24, 0.5, 0.005, 0.05)
 	rounded := d.Realised([]float64{d.Steps[0].Single.Ohm, d.Steps[1].Single.Ohm, d.Steps[2].Single.Ohm})
 	for j, s := range d.Steps {
-		near(t, "universal tap", s.Tap, list("universal_5mA_50mA_500mA", "taps")[j], six)
-		near(t, "universal section", s.Ohm, list("universal_5mA_50mA_500mA", "segments")[j], six)
-		near(t, "rounded section", s.Single.Ohm, list("universal_rounded_E24", "segments")[j], 1e-15)
-		near(t, "rounded full scale", rounded[j], list("universal_rounded_E24", "full_scales")[j], six)
-		near(t, "rounded error", s.Single.Error, list("universal_rounded_E24", "err")[j], six)
+		published.Near(t, "universal tap", s.Tap, list("universal_5mA_50mA_500mA", "taps")[j], six)
+		published.Near(t, "universal section", s.Ohm, list("universal_5mA_50mA_500mA", "segments")[j], six)
+		published.Near(t, "rounded section", s.Single.Ohm, list("universal_rounded_E24", "segments")[j], 1e-15)
+		published.Near(t, "rounded full scale", rounded[j], list("universal_rounded_E24", "full_scales")[j], six)
+		published.Near(t, "rounded error", s.Single.Error, list("universal_rounded_E24", "err")[j], six)
 	}
-	near(t, "whole universal shunt", d.Steps[0].Tap, want("universal_5mA_50mA_500mA", "Rs"), six)
+	published.Near(t, "whole universal shunt", d.Steps[0].Tap, want("universal_5mA_50mA_500mA", "Rs"), six)
 }
 
 // TestRefusals: a range that cannot be had is refused with the reason. VM4 of
@@ -384,8 +365,8 @@ func TestCorrelation(t *testing.T) {
 		reads[1] += y * y
 	}
 	sd := func(v [2]float64) float64 { return math.Sqrt(v[1]/n - v[0]/n*v[0]/n) }
-	near(t, "u(S)", s.UOhm, sd(ohm), 0.01)
-	near(t, "u(range)", s.URange, sd(reads), 0.01)
+	published.Near(t, "u(S)", s.UOhm, sd(ohm), 0.01)
+	published.Near(t, "u(range)", s.URange, sd(reads), 0.01)
 }
 
 // TestWarmth holds the errors of a warmer coil to figures worked out by hand
@@ -399,11 +380,11 @@ func TestWarmth(t *testing.T) {
 		m := meter
 		m.Swamp = c.times * m.Resistance
 		d := must(t, Ammeter, m, preferred.E24, 1)
-		near(t, "swamped", 100*d.Warmth(d.Steps[0], 10), c.percent, 2e-4)
+		published.Near(t, "swamped", 100*d.Warmth(d.Steps[0], 10), c.percent, 2e-4)
 	}
 	d := must(t, Voltmeter, meter, preferred.E24, 5)
 	// −3.63525/(9009.009 + 3.63525)
-	near(t, "voltmeter", 100*d.Warmth(d.Steps[0], 10), -0.040335, 1e-4)
+	published.Near(t, "voltmeter", 100*d.Warmth(d.Steps[0], 10), -0.040335, 1e-4)
 	if d.SwampFor(d.Steps[0], 10, 0.005) != 0 {
 		t.Error("a voltmeter's multiplier swamps the coil by itself")
 	}
@@ -413,7 +394,7 @@ func TestWarmth(t *testing.T) {
 			m := meter
 			m.Swamp = d.SwampFor(s, 10, 0.005)
 			n := must(t, kind, m, preferred.E24, 0.005, 1)
-			near(t, string(kind), n.Warmth(n.Steps[i], 10), -0.005, 1e-9)
+			published.Near(t, string(kind), n.Warmth(n.Steps[i], 10), -0.005, 1e-9)
 			if d.SwampFor(s, 10, 0.05) != 0 {
 				t.Error("5 % needs no swamping resistor")
 			}
@@ -453,7 +434,7 @@ func TestShunted(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "movement", sol.Current(id), meter.FullScale, 1e-12)
+	published.Near(t, "movement", sol.Current(id), meter.FullScale, 1e-12)
 	if _, ok := must(t, Ammeter, meter, preferred.E24, 1).Shunted(); ok {
 		t.Error("an ammeter with one shunt for each range has no shunted movement")
 	}
@@ -480,8 +461,8 @@ func TestTolerance(t *testing.T) {
 			}
 		}
 		for i, s := range d.Steps {
-			near(t, string(kind)+", tolerance", s.Single.Tolerance/0.01, worst[i]/little, 1e-5) // E96: 1 %
-			near(t, string(kind)+", tolerance of a pair", s.Pair.Tolerance/0.01, worst[i]/little, 1e-5)
+			published.Near(t, string(kind)+", tolerance", s.Single.Tolerance/0.01, worst[i]/little, 1e-5) // E96: 1 %
+			published.Near(t, string(kind)+", tolerance of a pair", s.Pair.Tolerance/0.01, worst[i]/little, 1e-5)
 		}
 	}
 }

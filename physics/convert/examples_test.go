@@ -1,13 +1,12 @@
 package convert
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
-	"os"
 	"testing"
 
 	"example.org/halve/physics/preferred"
+	"example.org/halve/physics/published"
 )
 
 // example is one of testdata/reference/13_worked_examples.json; each names the
@@ -19,16 +18,8 @@ type example struct {
 
 func examples(t *testing.T) map[string]example {
 	t.Helper()
-	raw, err := os.ReadFile("../../testdata/reference/13_worked_examples.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var all struct{ Examples []example }
-	if err := json.Unmarshal(raw, &all); err != nil {
-		t.Fatal(err)
-	}
 	byID := map[string]example{}
-	for _, e := range all.Examples {
+	for _, e := range published.Load[struct{ Examples []example }](t, reference, "13_worked_examples.json").Examples {
 		byID[e.ID] = e
 	}
 	return byID

@@ -1,12 +1,12 @@
 package convert
 
 import (
-	"encoding/json"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
+
+	"example.org/halve/physics/published"
 )
 
 // handbook is testdata/reference/12_wire_cells_handbook.json: wire tables, each
@@ -42,20 +42,13 @@ type handbook struct {
 }
 
 func TestHandbook(t *testing.T) {
-	raw, err := os.ReadFile("../../testdata/reference/12_wire_cells_handbook.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var h handbook
-	if err := json.Unmarshal(raw, &h); err != nil {
-		t.Fatal(err)
-	}
+	h := published.Load[handbook](t, reference, "12_wire_cells_handbook.json")
 	copper, err := ParseMetal("Copper")
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "copper", copper.Resistivity*1e6, h.Copper.Rho, 5e-5) // five digits printed
-	near(t, "copper's coefficient", copper.Alpha, h.Copper.Alpha, 0)
+	published.Near(t, "copper", copper.Resistivity*1e6, h.Copper.Rho, 5e-5) // five digits printed
+	published.Near(t, "copper's coefficient", copper.Alpha, h.Copper.Alpha, 0)
 	if len(h.AWG.Rows) < 16 || len(h.SWG.Inches) != len(Gauges()) {
 		t.Fatalf("the handbook has %d AWG and %d SWG sizes, we have %d", len(h.AWG.Rows), len(h.SWG.Inches), len(Gauges()))
 	}
@@ -64,16 +57,16 @@ func TestHandbook(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, g.Name, g.Diameter*1e3, row.D, 1e-3) // four decimals of a millimetre, 0.0799 the least
-		near(t, g.Name, g.Area()*1e6, row.Area, 2e-4)
+		published.Near(t, g.Name, g.Diameter*1e3, row.D, 1e-3) // four decimals of a millimetre, 0.0799 the least
+		published.Near(t, g.Name, g.Area()*1e6, row.Area, 2e-4)
 	}
 	for n, inches := range h.SWG.Inches {
 		g, err := ParseGauge("SWG" + n)
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, g.Name, g.Diameter/0.0254, inches, 1e-12)
-		near(t, g.Name, g.Diameter*1e3, h.SWG.MM[n], 5e-4)
+		published.Near(t, g.Name, g.Diameter/0.0254, inches, 1e-12)
+		published.Near(t, g.Name, g.Diameter*1e3, h.SWG.MM[n], 5e-4)
 	}
 	// The printed wires of copper and constantan, within how far tables differ.
 	constantan, err := ParseMetal("constantan")
@@ -82,8 +75,8 @@ func TestHandbook(t *testing.T) {
 	}
 	for _, row := range h.CRC {
 		area := Gauge{Diameter: row.D * 1e-3}.Area()
-		near(t, "ohm per metre of copper", copper.Resistivity/area, row.Copper, 0.03) // theirs is pure, ours annealed
-		near(t, "ohm per metre of constantan", constantan.Resistivity/area, row.Constantan, 0.085)
+		published.Near(t, "ohm per metre of copper", copper.Resistivity/area, row.Copper, 0.03) // theirs is pure, ours annealed
+		published.Near(t, "ohm per metre of constantan", constantan.Resistivity/area, row.Constantan, 0.085)
 	}
 	// Manganin by JIS C 2522, (0.44 ± 0.03) µΩ m, as the handbook quotes it, and
 	// what that makes of the domain's example, 0.102789 Ω of SWG 22: by hand,
@@ -103,7 +96,7 @@ func TestHandbook(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "manganin of SWG 22", Wind(0.102789, 0.5, manganin, swg22).Length, 0.0928, 1e-3)
+	published.Near(t, "manganin of SWG 22", Wind(0.102789, 0.5, manganin, swg22).Length, 0.0928, 1e-3)
 	for _, l := range h.Lengths {
 		g := Gauge{Diameter: 2 * math.Sqrt(l.Area/math.Pi)}
 		if l.Wire != "" {
@@ -113,8 +106,8 @@ func TestHandbook(t *testing.T) {
 			}
 		}
 		w := Wind(l.S, 1, Metal{Resistivity: l.Rho}, g)
-		near(t, "length of "+strconv.FormatFloat(l.S, 'g', -1, 64)+" Ω", w.Length, l.Length, 3e-5)
-		near(t, "current density", w.Density, 1/g.Area(), 0)
+		published.Near(t, "length of "+strconv.FormatFloat(l.S, 'g', -1, 64)+" Ω", w.Length, l.Length, 3e-5)
+		published.Near(t, "current density", w.Density, 1/g.Area(), 0)
 	}
 }
 
@@ -125,7 +118,7 @@ func TestGauge(t *testing.T) {
 			t.Errorf("%q: %v", text, err)
 			continue
 		}
-		near(t, text, g.Diameter*1e3, mm, 1e-4)
+		published.Near(t, text, g.Diameter*1e3, mm, 1e-4)
 	}
 	for _, bad := range []string{"", "22", "SWG", "SWG 23", "AWG 41", "0 mm", "30 mm", "-1 mm", "x mm", "Ω"} {
 		if g, err := ParseGauge(bad); err == nil {

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"example.org/halve/physics/published"
 )
 
 // The shares of scenario D1 as the domain notes (A9) give them, in percent.
@@ -35,7 +37,7 @@ func TestBudgetOfOneRow(t *testing.T) {
 	// By hand from D2 of the notes: |dG/dθ2| = a S θ1/θ2², a = (1 + G/R′)².
 	r := s.Inputs.Box + s.Inputs.R
 	a := (1 + s.Expected.G/r) * (1 + s.Expected.G/r)
-	near(t, "dG/dθ2", b.Resistance[0].Sensitivity, a*s.Inputs.S*s.Inputs.T1/(s.Inputs.T2*s.Inputs.T2), 5e-6)
+	published.Near(t, "dG/dθ2", b.Resistance[0].Sensitivity, a*s.Inputs.S*s.Inputs.T1/(s.Inputs.T2*s.Inputs.T2), 5e-6)
 }
 
 // However many quantities there are: in order, and together u².
@@ -58,10 +60,10 @@ func TestBudgetsSumUp(t *testing.T) {
 				for _, l := range c.lines {
 					v += l.Contribution * l.Contribution
 					share += l.Share
-					near(t, "contribution", math.Abs(l.Sensitivity)*l.U, l.Contribution, 1e-12)
+					published.Near(t, "contribution", math.Abs(l.Sensitivity)*l.U, l.Contribution, 1e-12)
 				}
-				near(t, name+": sum of squares", math.Sqrt(v), c.u, 1e-9)
-				near(t, name+": sum of shares", share, 1, 1e-9)
+				published.Near(t, name+": sum of squares", math.Sqrt(v), c.u, 1e-9)
+				published.Near(t, name+": sum of shares", share, 1, 1e-9)
 				if !slices.IsSortedFunc(c.lines, func(a, b Line) int { return int(math.Copysign(1, b.Contribution-a.Contribution)) }) {
 					t.Errorf("%s: not the greatest first: %+v", name, c.lines)
 				}

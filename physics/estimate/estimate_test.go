@@ -1,7 +1,6 @@
 package estimate
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -11,6 +10,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"example.org/halve/physics/published"
 )
 
 // scenario is one entry of testdata/scenarios.json, which names its source.
@@ -51,30 +52,17 @@ type scenario struct {
 	}
 }
 
+// files holds the published figures. The scenarios carry six significant ones,
+// so half a unit in the sixth is 5e-6 at worst.
+var files = os.DirFS("testdata")
+
 func scenarios(t *testing.T) map[string]scenario {
 	t.Helper()
-	b, err := os.ReadFile("testdata/scenarios.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var file struct{ Scenarios []scenario }
-	if err := json.Unmarshal(b, &file); err != nil {
-		t.Fatal(err)
-	}
 	m := map[string]scenario{}
-	for _, s := range file.Scenarios {
+	for _, s := range published.Load[struct{ Scenarios []scenario }](t, files, "scenarios.json").Scenarios {
 		m[s.ID] = s
 	}
 	return m
-}
-
-// near reports got within rel of want. The scenarios carry six significant
-// figures, so half a unit in the sixth is 5e-6 at worst.
-func near(t *testing.T, what string, got, want, rel float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= rel*math.Abs(want)) {
-		t.Errorf("%s = %.9g, want %.9g within %g", what, got, want, rel)
-	}
 }
 
 // gainRow is a row on boxes whose only error is one gain: every ohm counts as
@@ -109,11 +97,11 @@ func TestSingleRow(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			near(t, "G", fit.G, s.Expected.G, 5e-6)
-			near(t, "k", fit.K, s.Expected.K, 5e-6)
-			near(t, "u(G)", fit.UG, s.Expected.UG, 5e-6)
-			near(t, "u(k)", fit.UK, s.Expected.UK, 5e-6)
-			near(t, "r(G,k)", fit.Correlation, s.Expected.Corr, 5e-6)
+			published.Near(t, "G", fit.G, s.Expected.G, 5e-6)
+			published.Near(t, "k", fit.K, s.Expected.K, 5e-6)
+			published.Near(t, "u(G)", fit.UG, s.Expected.UG, 5e-6)
+			published.Near(t, "u(k)", fit.UK, s.Expected.UK, 5e-6)
+			published.Near(t, "r(G,k)", fit.Correlation, s.Expected.Corr, 5e-6)
 			if fit.Chi2 > 1e-15 || fit.DOF != 0 {
 				t.Errorf("two readings are met exactly by G and k: chi2 = %g with %d degrees of freedom, want 0 and 0", fit.Chi2, fit.DOF)
 			}
@@ -129,8 +117,8 @@ func TestRowsOneByOne(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			near(t, "G", fit.G, s.Expected.GRows[i], 5e-6)
-			near(t, "k", fit.K, s.Expected.KRows[i], 5e-6)
+			published.Near(t, "G", fit.G, s.Expected.GRows[i], 5e-6)
+			published.Near(t, "k", fit.K, s.Expected.KRows[i], 5e-6)
 		})
 	}
 }
@@ -156,19 +144,19 @@ func TestFiveRowsTogether(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := s.Expected
-	near(t, "G", fit.G, want.FitG, 5e-6)
-	near(t, "k", fit.K, want.FitK, 5e-6)
-	near(t, "u(G)", fit.UG, want.UG, 5e-6)
-	near(t, "u(k)", fit.UK, want.UK, 5e-6)
-	near(t, "r(G,k)", fit.Correlation, want.Corr, 5e-6)
-	near(t, "chi2", fit.Chi2, want.Chi2, 5e-6)
-	near(t, "EMF", fit.EMF, want.E, 5e-6)
-	near(t, "r", fit.SourceResistance, want.R, 5e-6)
-	near(t, "zero", fit.Zeros[0], want.Zero, 5e-6)
+	published.Near(t, "G", fit.G, want.FitG, 5e-6)
+	published.Near(t, "k", fit.K, want.FitK, 5e-6)
+	published.Near(t, "u(G)", fit.UG, want.UG, 5e-6)
+	published.Near(t, "u(k)", fit.UK, want.UK, 5e-6)
+	published.Near(t, "r(G,k)", fit.Correlation, want.Corr, 5e-6)
+	published.Near(t, "chi2", fit.Chi2, want.Chi2, 5e-6)
+	published.Near(t, "EMF", fit.EMF, want.E, 5e-6)
+	published.Near(t, "r", fit.SourceResistance, want.R, 5e-6)
+	published.Near(t, "zero", fit.Zeros[0], want.Zero, 5e-6)
 	// The gains are a thousandth of their own uncertainty and carry the
 	// reference's numerical noise; 1e-4 of a value is 1e-7 of that uncertainty.
-	near(t, "series gain", fit.SeriesErrors[0], want.ER, 1e-4)
-	near(t, "shunt gain", fit.ShuntErrors[0], want.ES, 1e-4)
+	published.Near(t, "series gain", fit.SeriesErrors[0], want.ER, 1e-4)
+	published.Near(t, "shunt gain", fit.ShuntErrors[0], want.ES, 1e-4)
 	if fit.DOF != want.DOF {
 		t.Errorf("degrees of freedom %d, want %d", fit.DOF, want.DOF)
 	}
@@ -391,14 +379,14 @@ func TestChangedSource(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, "G", f.G, b.g, 1e-5)
-		near(t, "k", f.K, b.k, 1e-5)
+		published.Near(t, "G", f.G, b.g, 1e-5)
+		published.Near(t, "k", f.K, b.k, 1e-5)
 		e, err := m.Find(&in)
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, "marginal G", e.G, b.g, 1e-5)
-		near(t, "marginal k", e.K, b.k, 1e-5)
+		published.Near(t, "marginal G", e.G, b.g, 1e-5)
+		published.Near(t, "marginal k", e.K, b.k, 1e-5)
 
 		in, b = drawBench(r)
 		spreadRows(&in, b, fiveRatios, r)
@@ -414,9 +402,9 @@ func TestChangedSource(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, "k of a source half as strong", got.K, want.K, 1e-9)
-		near(t, "its u", got.UK, want.UK, 1e-9)
-		near(t, "u(G)", got.UG, want.UG, 1e-9)
+		published.Near(t, "k of a source half as strong", got.K, want.K, 1e-9)
+		published.Near(t, "its u", got.UK, want.UK, 1e-9)
+		published.Near(t, "u(G)", got.UG, want.UG, 1e-9)
 	}
 }
 
@@ -433,9 +421,9 @@ func TestExactReadingsGiveTheTruth(t *testing.T) {
 			t.Fatal(err)
 		}
 		// θ carries 1e-16·25 div; dG/G = 4.5·dθ/θ.
-		near(t, "G", fit.G, b.g, 1e-11)
-		near(t, "k", fit.K, b.k, 1e-11)
-		near(t, "E/k", fit.Loop, b.emf/b.k, 1e-11)
+		published.Near(t, "G", fit.G, b.g, 1e-11)
+		published.Near(t, "k", fit.K, b.k, 1e-11)
+		published.Near(t, "E/k", fit.Loop, b.emf/b.k, 1e-11)
 	}
 }
 
@@ -456,16 +444,16 @@ func TestLeftSideIsTheMirrorOfTheRight(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "G", left.G, right.G, 1e-12)
-	near(t, "u(G)", left.UG, right.UG, 1e-12)
-	near(t, "zero", left.Zeros[0], -right.Zeros[0], 1e-9)
+	published.Near(t, "G", left.G, right.G, 1e-12)
+	published.Near(t, "u(G)", left.UG, right.UG, 1e-12)
+	published.Near(t, "zero", left.Zeros[0], -right.Zeros[0], 1e-9)
 	d, u, err := right.Predict(in.Observations[1], false)
 	dl, ul, errl := left.Predict(in.Observations[1], true)
 	if err != nil || errl != nil {
 		t.Fatal(err, errl)
 	}
-	near(t, "foreseen", dl, -d, 1e-12)
-	near(t, "its u", ul, u, 1e-12)
+	published.Near(t, "foreseen", dl, -d, 1e-12)
+	published.Near(t, "its u", ul, u, 1e-12)
 }
 
 // Rows on both sides make the zero nearly harmless: to first order it cancels
@@ -491,7 +479,7 @@ func TestBothSidesCancelTheZero(t *testing.T) {
 	if two.UG > one.UG/3 {
 		t.Errorf("u(G) with rows on one side %.3g, on both %.3g: want less than a third", one.UG, two.UG)
 	}
-	near(t, "G", two.G, b.g, 1e-9)
+	published.Near(t, "G", two.G, b.g, 1e-9)
 }
 
 func TestDriftingZero(t *testing.T) {
@@ -510,8 +498,8 @@ func TestDriftingZero(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "G", fit.G, b.g, 1e-9)
-	near(t, "k", fit.K, b.k, 1e-9)
+	published.Near(t, "G", fit.G, b.g, 1e-9)
+	published.Near(t, "k", fit.K, b.k, 1e-9)
 }
 
 // The needle's place is the same at the same setting, so a resolution does
@@ -530,7 +518,7 @@ func TestRepeats(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "u(G) of three identical rows, resolution only", thrice.UG, once.UG, 1e-9)
+	published.Near(t, "u(G) of three identical rows, resolution only", thrice.UG, once.UG, 1e-9)
 	if thrice.DOF != 0 || len(thrice.Residuals) != 6 {
 		t.Errorf("three identical rows: %d degrees of freedom and %d residuals, want 0 and 6", thrice.DOF, len(thrice.Residuals))
 	}
@@ -549,7 +537,7 @@ func TestRepeats(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "u(G) of nine repeats, repeatability only", nine.UG, once.UG/3, 1e-9)
+	published.Near(t, "u(G) of nine repeats, repeatability only", nine.UG, once.UG/3, 1e-9)
 	in.Observations = nil
 	for i := range 9 {
 		for _, o := range row {
@@ -561,8 +549,8 @@ func TestRepeats(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "u(G) of nine observations of a setting", apart.UG, nine.UG, 1e-9)
-	near(t, "G of nine observations of a setting", apart.G, nine.G, 1e-9)
+	published.Near(t, "u(G) of nine observations of a setting", apart.UG, nine.UG, 1e-9)
+	published.Near(t, "G of nine observations of a setting", apart.G, nine.G, 1e-9)
 }
 
 // A later reading lies within the foreseen band as often as the band says:
@@ -612,11 +600,11 @@ func TestPlanningFromFirstDeflections(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "G", fit.G, 100, 1e-9)
-	near(t, "u(G)", fit.UG, 80, 1e-3)
+	published.Near(t, "G", fit.G, 100, 1e-9)
+	published.Near(t, "u(G)", fit.UG, 80, 1e-3)
 	// E/k = θ (R′ + G), by hand
 	o := in.Observations[0]
-	near(t, "E/k", fit.Loop, o.Div*(o.SeriesOhm+0.5+100), 1e-9)
+	published.Near(t, "E/k", fit.Loop, o.Div*(o.SeriesOhm+0.5+100), 1e-9)
 	div, u, err := fit.Predict(next, false)
 	if err != nil || !(math.Abs(div-next.Div) < 3*u) {
 		t.Errorf("shunted reading %g, foreseen %g ± %g (%v)", next.Div, div, u, err)

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"example.org/halve/physics/published"
 )
 
 // Two-sided 95 % factors of Student's t as JCGM 100:2008, Table G.2 and NIST
@@ -18,7 +20,7 @@ func TestFactor(t *testing.T) {
 			t.Errorf("t95(%g) = %.4f, want %.3f", c.dof, got, c.want)
 		}
 	}
-	near(t, "t95 with many", Factor(ManyDOF-1), Factor(ManyDOF), 3e-6)
+	published.Near(t, "t95 with many", Factor(ManyDOF-1), Factor(ManyDOF), 3e-6)
 }
 
 // Readings that scatter as stated are left alone; D5's chi-squared of 7.36 on
@@ -39,11 +41,11 @@ func TestScatterAsStated(t *testing.T) {
 		p += term
 		term *= h / j
 	}
-	near(t, "probability", fit.Probability, p, 1e-9)
+	published.Near(t, "probability", fit.Probability, p, 1e-9)
 	if fit.Inflation != 1 || fit.EffectiveDOF != ManyDOF || fit.EffectiveDOFK != ManyDOF {
 		t.Errorf("inflation %g, effective degrees of freedom %g and %g; want 1 and %g", fit.Inflation, fit.EffectiveDOF, fit.EffectiveDOFK, float64(ManyDOF))
 	}
-	near(t, "U95(G)", fit.U95G, 1.96*fit.UG, 2e-5)
+	published.Near(t, "U95(G)", fit.U95G, 1.96*fit.UG, 2e-5)
 }
 
 // Readings that scatter three times as much as stated: chi-squared over its
@@ -63,19 +65,19 @@ func TestScatterBeyondWhatIsStated(t *testing.T) {
 		t.Fatal(err)
 	}
 	ratio := wide.Chi2 / 8
-	near(t, "inflation", wide.Inflation, math.Sqrt(ratio), 1e-12)
+	published.Near(t, "inflation", wide.Inflation, math.Sqrt(ratio), 1e-12)
 	in.Repeatability *= wide.Inflation
 	stated, err := Joint(in)
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "u(G), if the scatter had been stated", wide.UG, stated.UG, 1e-9)
+	published.Near(t, "u(G), if the scatter had been stated", wide.UG, stated.UG, 1e-9)
 	// All of u is the readings', so the effective degrees of freedom are
 	// those of the fit: 10 readings less 2; t95(8) = 2.306 (tables).
 	if wide.DOF != 8 || math.Abs(wide.EffectiveDOF-8) > 1e-6 {
 		t.Errorf("effective degrees of freedom %g of %d, want 8", wide.EffectiveDOF, wide.DOF)
 	}
-	near(t, "U95(G)", wide.U95G, 2.306*wide.UG, 1e-4)
+	published.Near(t, "U95(G)", wide.U95G, 2.306*wide.UG, 1e-4)
 	for _, l := range wide.Gain() {
 		if l.DOF != 8 {
 			t.Errorf("%v %d has %g degrees of freedom, want 8", l.Kind, l.Index, l.DOF)
@@ -240,5 +242,5 @@ func TestRowRepeatedAlike(t *testing.T) {
 	half := 0.25 - 0.075/math.Sqrt(math.Pi)
 	edge := 0.075 * math.Sqrt(1-1/math.Pi)
 	want := math.Sqrt((half*half/3 + edge*edge) / (0.25*0.25/3 + 0.075*0.075))
-	near(t, "u(G) of two rows alike over that of one", twice.UG/once.UG, want, 1e-6)
+	published.Near(t, "u(G) of two rows alike over that of one", twice.UG/once.UG, want, 1e-6)
 }

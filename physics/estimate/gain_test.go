@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"example.org/halve/physics/published"
 )
 
 // variances are what a gain's parts come to.
@@ -31,8 +33,8 @@ func TestGainMakesTheCovariance(t *testing.T) {
 		}
 		gg, gk, kk := variances(fit.Gain())
 		wantGG, wantGK, wantKK := fit.Covariance()
-		near(t, "u(G)²", gg, wantGG, 1e-9)
-		near(t, "u(k)²", kk, wantKK, 1e-9)
+		published.Near(t, "u(G)²", gg, wantGG, 1e-9)
+		published.Near(t, "u(k)²", kk, wantKK, 1e-9)
 		if math.Abs(gk-wantGK) > 1e-9*math.Sqrt(gg*kk) {
 			t.Errorf("u(G,k) = %g, want %g", gk, wantGK)
 		}

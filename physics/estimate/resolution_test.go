@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"example.org/halve/physics/published"
 )
 
 func normal(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
@@ -37,7 +39,7 @@ func TestSoftBox(t *testing.T) {
 		v := c.sd * c.sd
 		l.stand(l.mean+(c.mu-l.mean)*l.variance/(l.variance+v), v*l.variance/(l.variance+v))
 		got := 1 / (1/v + 1/l.variance)
-		near(t, "variance", got, variance, 1e-6)
+		published.Near(t, "variance", got, variance, 1e-6)
 		if m := got * (c.mu/v + l.mean/l.variance); math.Abs(m-mean) > 1e-6*math.Sqrt(variance) {
 			t.Errorf("%+v: mean %g, want %g", c, m, mean)
 		}
@@ -48,7 +50,7 @@ func TestSoftBox(t *testing.T) {
 // for itself.
 func TestBoxAlone(t *testing.T) {
 	alone := box{middle: 12, half: 0.25, edge: 0.075}.alone()
-	near(t, "variance", alone.variance, 0.25/12+0.075*0.075, 1e-12)
+	published.Near(t, "variance", alone.variance, 0.25/12+0.075*0.075, 1e-12)
 	for name, at := range map[string][2]float64{"flat": {12.1, alone.variance}, "far": {500, 1e-6}} {
 		l := alone
 		l.stand(at[0], at[1])

@@ -2,34 +2,22 @@ package estimate
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
-	"path/filepath"
 	"slices"
 	"testing"
 
 	"example.org/halve/physics/montecarlo"
+	"example.org/halve/physics/published"
 )
 
-// peer reads a file of testdata/peers. five_rows.json is a record of five
-// rows on plug boxes of 16 and 12 coils; montecarlo.json is what
-// montecarlo.py, a program in numpy of the same trials, printed for it.
-func peer[T any](t testing.TB, name string) T {
-	t.Helper()
-	text, err := os.ReadFile(filepath.Join("..", "..", "testdata", "peers", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var v T
-	if err := json.Unmarshal(text, &v); err != nil {
-		t.Fatalf("%s: %v", name, err)
-	}
-	return v
-}
+// peers is testdata/peers: five_rows.json is a record of five rows on plug
+// boxes of 16 and 12 coils; montecarlo.json is what montecarlo.py, a program in
+// numpy of the same trials, printed for it.
+var peers = os.DirFS("../../testdata/peers")
 
 // leastSquares is the fit without what readings on a scale in steps tell
 // beyond their variance: the peer's.
@@ -66,16 +54,16 @@ func TestTrialsAgainstPeer(t *testing.T) {
 		Estimate, Mean, U      float64
 		Interval95, Shortest95 [2]float64
 	}
-	want := peer[struct {
+	want := published.Load[struct {
 		Trials      int
 		Correlation float64
 		G           output `json:"G_ohm"`
 		K           output `json:"k_A_per_div"`
-	}](t, "montecarlo.json")
+	}](t, peers, "montecarlo.json")
 	if want.Trials != n {
 		t.Fatalf("the peer made %d trials, the bounds are for %d", want.Trials, n)
 	}
-	f := leastSquares(t, peer[Input](t, "five_rows.json"))
+	f := leastSquares(t, published.Load[Input](t, peers, "five_rows.json"))
 	got := trialsOf(t, f, n, 20251)
 	both := 5 * math.Sqrt(2.0/n)
 	within := func(what string, got, want, bound float64) {
@@ -283,7 +271,7 @@ func TestTrialsOfNoNegativeResistance(t *testing.T) {
 }
 
 func TestTrialsAreTheSeeds(t *testing.T) {
-	f, err := Joint(peer[Input](t, "five_rows.json"))
+	f, err := Joint(published.Load[Input](t, peers, "five_rows.json"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -310,7 +298,7 @@ func TestTrialsAreTheSeeds(t *testing.T) {
 //
 //	go test -run '^$' -bench Trials/100000000 -benchtime 1x ./physics/estimate
 func BenchmarkTrials(b *testing.B) {
-	fit, err := Joint(peer[Input](b, "five_rows.json"))
+	fit, err := Joint(published.Load[Input](b, peers, "five_rows.json"))
 	if err != nil {
 		b.Fatal(err)
 	}

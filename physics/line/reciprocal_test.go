@@ -7,12 +7,13 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 	"pgregory.net/rapid"
+
+	"example.org/halve/physics/published"
 )
 
 // d6 is the scenario of the graph: readings made by ngspice from a hidden
 // bench and rounded to half a division.
 type d6 struct {
-	ID     string
 	Inputs struct {
 		EMF    float64 `json:"E_V"`
 		R      []float64
@@ -40,17 +41,12 @@ const sixFigures = 5e-6
 
 func scenarioD6(t *testing.T) (d6, SeriesPoints) {
 	t.Helper()
-	for _, s := range load[[]d6](t, "scenarios.json") {
-		if s.ID == "D6" {
-			u := make([]float64, len(s.Inputs.R))
-			for i := range u {
-				u[i] = 0.5 / math.Sqrt(12) // readings to half a division
-			}
-			return s, SeriesPoints{Series: s.Inputs.R, First: s.Inputs.Theta, U: u, EMF: s.Inputs.EMF}
-		}
+	s := published.Scenario[d6](t, reference, "D6")
+	u := make([]float64, len(s.Inputs.R))
+	for i := range u {
+		u[i] = 0.5 / math.Sqrt(12) // readings to half a division
 	}
-	t.Fatal("no scenario D6")
-	return d6{}, SeriesPoints{}
+	return s, SeriesPoints{Series: s.Inputs.R, First: s.Inputs.Theta, U: u, EMF: s.Inputs.EMF}
 }
 
 func TestScenarioD6(t *testing.T) {
@@ -60,25 +56,22 @@ func TestScenarioD6(t *testing.T) {
 		for i, θ := range p.First {
 			x[i] = 1 / θ
 		}
-		f, err := Ordinary(x, p.Series)
-		if err != nil {
-			t.Fatal(err)
-		}
-		wantNear(t, "slope", f.Slope, s.Expected.Slope, sixFigures)
-		wantNear(t, "intercept", f.Intercept, s.Expected.Intercept, sixFigures)
-		wantNear(t, "u(slope)", f.USlope, s.Expected.USlope, sixFigures)
-		wantNear(t, "u(intercept)", f.UIntercept, s.Expected.UIntercept, sixFigures)
-		wantNear(t, "k", p.EMF/f.Slope, s.Expected.K, sixFigures)
+		f := ordinary(t, x, p.Series)
+		published.Near(t, "slope", f.Slope, s.Expected.Slope, sixFigures)
+		published.Near(t, "intercept", f.Intercept, s.Expected.Intercept, sixFigures)
+		published.Near(t, "u(slope)", f.USlope, s.Expected.USlope, sixFigures)
+		published.Near(t, "u(intercept)", f.UIntercept, s.Expected.UIntercept, sixFigures)
+		published.Near(t, "k", p.EMF/f.Slope, s.Expected.K, sixFigures)
 	})
 	t.Run("weighted as the doubt in θ demands", func(t *testing.T) {
 		l, err := SeriesAgainstReciprocal(p)
 		if err != nil {
 			t.Fatal(err)
 		}
-		wantNear(t, "k", l.K, s.Expected.WeightedK, sixFigures)
-		wantNear(t, "G + r", -l.Intercept, s.Expected.WeightedC, sixFigures)
-		wantNear(t, "slope", l.Slope, 1/s.Expected.WeightedSlope, sixFigures)
-		wantNear(t, "intercept", l.Intercept, -s.Expected.WeightedIntercept/s.Expected.WeightedSlope, sixFigures)
+		published.Near(t, "k", l.K, s.Expected.WeightedK, sixFigures)
+		published.Near(t, "G + r", -l.Intercept, s.Expected.WeightedC, sixFigures)
+		published.Near(t, "slope", l.Slope, 1/s.Expected.WeightedSlope, sixFigures)
+		published.Near(t, "intercept", l.Intercept, -s.Expected.WeightedIntercept/s.Expected.WeightedSlope, sixFigures)
 		// The intercept is no useful G: its uncertainty is of the size of G.
 		if l.UIntercept < s.Inputs.Hidden.G/2 {
 			t.Errorf("u(intercept) = %g Ω; it ought not to look useful", l.UIntercept)
@@ -98,7 +91,7 @@ func TestScenarioD6(t *testing.T) {
 		h := s.Inputs.Hidden
 		for i, r := range p.Series {
 			θ[i] = p.EMF / (h.K * (r + h.R + h.G))
-			wantNear(t, "θ", θ[i], s.Expected.Unrounded[i], sixFigures)
+			published.Near(t, "θ", θ[i], s.Expected.Unrounded[i], sixFigures)
 		}
 		q := p
 		q.First = θ
@@ -106,8 +99,8 @@ func TestScenarioD6(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		wantNear(t, "slope", l.Slope, s.Expected.UnroundedSlope, sixFigures)
-		wantNear(t, "intercept", l.Intercept, s.Expected.UnroundedIntercept, sixFigures)
+		published.Near(t, "slope", l.Slope, s.Expected.UnroundedSlope, sixFigures)
+		published.Near(t, "intercept", l.Intercept, s.Expected.UnroundedIntercept, sixFigures)
 	})
 	t.Run("forced through −c", func(t *testing.T) {
 		// With doubt in proportion to θ all k_i weigh alike: their mean
@@ -121,8 +114,8 @@ func TestScenarioD6(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		wantPrinted(t, "k in 1e-5 A/div", f.K*1e5, 2.355, 3)
-		wantNear(t, "u(k)/k", f.UK/f.K, 0.01/math.Sqrt(6), 1e-3)
+		published.Printed(t, "k in 1e-5 A/div", f.K*1e5, 2.355, 3)
+		published.Near(t, "u(k)/k", f.UK/f.K, 0.01/math.Sqrt(6), 1e-3)
 		// Weighted by the same half division it is closer to the truth, and
 		// better known than the free line's.
 		f, err = ForcedMerit(p, 74.1, 1)

@@ -8,13 +8,14 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
-	"path/filepath"
 	"runtime"
 	"slices"
 	"sync/atomic"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"example.org/halve/physics/published"
 )
 
 // law is a model given by its draw of one trial.
@@ -46,18 +47,8 @@ func one(draw func(r *rand.Rand) float64) law {
 // rect draws from the rectangular law about 0 of the given half-width.
 func rect(r *rand.Rand, half float64) float64 { return half * (2*r.Float64() - 1) }
 
-func load[T any](t *testing.T, name string) T {
-	t.Helper()
-	text, err := os.ReadFile(filepath.Join("testdata", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var v T
-	if err := json.Unmarshal(text, &v); err != nil {
-		t.Fatalf("%s: %v", name, err)
-	}
-	return v
-}
+// here holds the published figures.
+var here = os.DirFS("testdata")
 
 func outcome(t *testing.T, l law, o Options) Result {
 	t.Helper()
@@ -150,7 +141,7 @@ func (j jcgm101) exact(t *testing.T, clause string, v any) {
 }
 
 func TestAdditiveModelAndMassCalibration(t *testing.T) {
-	file := load[jcgm101](t, "jcgm101.json")
+	file := published.Load[jcgm101](t, here, "jcgm101.json")
 	sqrt3 := math.Sqrt(3) // half-width of a rectangular law of standard deviation 1
 	sum := func(draws ...func(r *rand.Rand) float64) law {
 		return one(func(r *rand.Rand) float64 {
@@ -208,7 +199,7 @@ func TestComparisonLoss(t *testing.T) {
 		X1, Mean, U float64
 		Shortest95  [2]float64
 	}
-	load[jcgm101](t, "jcgm101.json").exact(t, "9.4 (uncorrelated)", &cases)
+	published.Load[jcgm101](t, here, "jcgm101.json").exact(t, "9.4 (uncorrelated)", &cases)
 	for _, c := range cases {
 		t.Run(fmt.Sprint(c.X1), func(t *testing.T) {
 			l := one(func(r *rand.Rand) float64 {
@@ -254,7 +245,7 @@ func TestRatioScenarios(t *testing.T) {
 		Dist  string
 		Value float64
 	}
-	file := load[struct {
+	file := published.Load[struct {
 		Scenarios []struct {
 			ID     string
 			Inputs struct {
@@ -276,7 +267,7 @@ func TestRatioScenarios(t *testing.T) {
 				K95   [2]float64
 			} `json:"monte_carlo_2e6"`
 		}
-	}](t, "ratio_scenarios.json")
+	}](t, here, "ratio_scenarios.json")
 	for _, s := range file.Scenarios {
 		t.Run(s.ID, func(t *testing.T) {
 			in := s.Inputs

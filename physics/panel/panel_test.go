@@ -1,7 +1,6 @@
 package panel
 
 import (
-	"encoding/json"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -9,6 +8,7 @@ import (
 	"testing"
 
 	"example.org/halve/physics/accuracy"
+	"example.org/halve/physics/published"
 )
 
 // stated is a 0 to 10 A meter of 100 divisions, class 1.5, read to 0.2 div.
@@ -295,16 +295,9 @@ func TestHidden(t *testing.T) {
 // testdata/reference/10_decision_rules_guard_band.json say, within three
 // binomial standard deviations.
 func TestSimpleRisk(t *testing.T) {
-	var file struct {
+	file := published.Load[struct {
 		PFA []struct{ TUR, PFA, PFR float64 } `json:"pfa_percent_in_tolerance_95"`
-	}
-	raw, err := os.ReadFile("../../testdata/reference/10_decision_rules_guard_band.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := json.Unmarshal(raw, &file); err != nil {
-		t.Fatal(err)
-	}
+	}](t, os.DirFS("../../testdata/reference"), "10_decision_rules_guard_band.json")
 	const n, z95 = 10_000, 1.959963984540054
 	for _, row := range file.PFA {
 		r := rand.New(rand.NewPCG(51, uint64(10*row.TUR)))

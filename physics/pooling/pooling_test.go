@@ -10,25 +10,9 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"example.org/halve/physics/published"
 )
-
-func near(t *testing.T, what string, got, want, tolerance float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= tolerance) {
-		t.Errorf("%s is %.9g, want %.9g ± %g", what, got, want, tolerance)
-	}
-}
-
-func readJSON(t *testing.T, file string, into any) {
-	t.Helper()
-	data, err := os.ReadFile(file)
-	if err == nil {
-		err = json.Unmarshal(data, into)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-}
 
 // Thirteen trials of a vaccine, the worked example of random effects in
 // meta-analysis: G. A. Colditz et al., JAMA 271 (1994) 698; the pooled figures
@@ -50,12 +34,12 @@ func TestPublishedRandomEffects(t *testing.T) {
 		t.Fatal(err)
 	}
 	// Tolerances: half a unit of the last printed digit.
-	near(t, "the weighted mean", p.Weighted.X, -0.4303, 5e-5)
-	near(t, "its uncertainty", p.Weighted.U, 0.0405, 5e-5)
-	near(t, "Q", p.Chi2, 152.2330, 5e-5)
-	near(t, "tau²", p.Tau*p.Tau, 0.3088, 5e-5)
-	near(t, "the random-effects mean", p.Random.X, -0.7141, 5e-5)
-	near(t, "its uncertainty", p.Random.U, 0.1787, 5e-5)
+	published.Within(t, "the weighted mean", p.Weighted.X, -0.4303, 5e-5)
+	published.Within(t, "its uncertainty", p.Weighted.U, 0.0405, 5e-5)
+	published.Within(t, "Q", p.Chi2, 152.2330, 5e-5)
+	published.Within(t, "tau²", p.Tau*p.Tau, 0.3088, 5e-5)
+	published.Within(t, "the random-effects mean", p.Random.X, -0.7141, 5e-5)
+	published.Within(t, "its uncertainty", p.Random.U, 0.1787, 5e-5)
 }
 
 // Scenario D10 of the domain notes: eight pairs, one far off. Expected values
@@ -70,7 +54,7 @@ func TestEightPairs(t *testing.T) {
 		Random float64 `json:"random_effects_mean"`
 		URan   float64 `json:"u_random"`
 	}
-	var d struct {
+	d := published.Load[struct {
 		Inputs struct {
 			G []float64 `json:"G_ohm"`
 			U []float64 `json:"u_ohm"`
@@ -83,8 +67,7 @@ func TestEightPairs(t *testing.T) {
 			All      pooled
 			Without  pooled `json:"without_last"`
 		}
-	}
-	readJSON(t, "testdata/eight_pairs.json", &d)
+	}](t, os.DirFS("testdata"), "eight_pairs.json")
 	var vs []Value
 	for i, g := range d.Inputs.G {
 		vs = append(vs, Value{g, d.Inputs.U[i]})
@@ -98,7 +81,7 @@ func TestEightPairs(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			six := func(what string, got, want float64) { near(t, what, got, want, 1e-5*want) }
+			six := func(what string, got, want float64) { published.Within(t, what, got, want, 1e-5*want) }
 			six("the weighted mean", p.Weighted.X, c.want.Mean)
 			six("its uncertainty", p.Weighted.U, c.want.U)
 			six("chi²", p.Chi2, c.want.Chi2)
@@ -112,20 +95,20 @@ func TestEightPairs(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "the median", r.Median, d.Expected.Median, 1e-9)
-	near(t, "the MAD", r.MAD, d.Expected.MAD, 1e-9)
+	published.Within(t, "the median", r.Median, d.Expected.Median, 1e-9)
+	published.Within(t, "the MAD", r.MAD, d.Expected.MAD, 1e-9)
 	for i, apart := range r.Apart {
 		if apart != (i == 7) {
 			t.Errorf("value %d has Z = %.2f", i, r.Z[i])
 		}
 	}
-	near(t, "the mean of those that agree", r.Inner.Weighted.X, d.Expected.Without.Mean, 1e-3)
+	published.Within(t, "the mean of those that agree", r.Inner.Weighted.X, d.Expected.Without.Mean, 1e-3)
 	g, err := TestGrubbs(d.Inputs.G, 0.05)
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "Grubbs' G", g.G, d.Expected.G, 1e-5)
-	near(t, "its critical value", g.Critical, d.Expected.Critical, 1e-5)
+	published.Within(t, "Grubbs' G", g.G, d.Expected.G, 1e-5)
+	published.Within(t, "its critical value", g.Critical, d.Expected.Critical, 1e-5)
 	if !g.Outlying || g.Suspect != 7 {
 		t.Errorf("Grubbs' test finds %+v, want the last", g)
 	}
@@ -135,8 +118,7 @@ func TestEightPairs(t *testing.T) {
 // printed ones within 0.0015, as old tables differ by (the source says where
 // two of them are misprinted).
 func TestGrubbsTables(t *testing.T) {
-	var d map[string]json.RawMessage
-	readJSON(t, "testdata/11_grubbs_critical_values.json", &d)
+	d := published.Load[map[string]json.RawMessage](t, os.DirFS("testdata"), "11_grubbs_critical_values.json")
 	checked := 0
 	for _, c := range []struct {
 		table            string
@@ -164,7 +146,7 @@ func TestGrubbsTables(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			near(t, c.table+", n = "+n, got, want, c.tolerance)
+			published.Within(t, c.table+", n = "+n, got, want, c.tolerance)
 			checked++
 		}
 	}
@@ -265,7 +247,7 @@ func TestSpecialCases(t *testing.T) {
 	if g, err := TestGrubbs([]float64{4, 4, 4}, 0.05); err != nil || g.G != 0 || g.Outlying {
 		t.Errorf("equal values: %+v, %v", g, err)
 	}
-	near(t, "E_n", NormalisedError(95.9, 4.8, 91.1, 1.5), 4.8/math.Hypot(4.8, 1.5), 1e-12) // by hand
+	published.Within(t, "E_n", NormalisedError(95.9, 4.8, 91.1, 1.5), 4.8/math.Hypot(4.8, 1.5), 1e-12) // by hand
 	if _, ok := Line([]float64{1, 1, 1}, []Value{{1, 1}, {2, 1}, {3, 1}}); ok {
 		t.Error("a line at one time is taken")
 	}

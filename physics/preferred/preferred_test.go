@@ -1,29 +1,23 @@
 package preferred
 
 import (
-	"encoding/json"
 	"math"
 	"os"
 	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"example.org/halve/physics/published"
 )
 
 // TestSeries holds all seven series, complete and in order, to
 // testdata/reference/07_iec60063_e_series.json (IEC 60063:2015).
 func TestSeries(t *testing.T) {
-	raw, err := os.ReadFile("../../testdata/reference/07_iec60063_e_series.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var want struct {
+	want := published.Load[struct {
 		Series     map[string][]float64
 		Tolerances map[string]any `json:"tolerances_percent"`
-	}
-	if err := json.Unmarshal(raw, &want); err != nil {
-		t.Fatal(err)
-	}
+	}](t, os.DirFS("../../testdata/reference"), "07_iec60063_e_series.json")
 	if len(want.Series) != len(All()) {
 		t.Errorf("the standard has %d series, we have %d", len(want.Series), len(All()))
 	}

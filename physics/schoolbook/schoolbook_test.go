@@ -7,7 +7,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
-	"path/filepath"
 	"reflect"
 	"testing"
 
@@ -15,15 +14,8 @@ import (
 	"pgregory.net/rapid"
 
 	"example.org/halve/physics"
+	"example.org/halve/physics/published"
 )
-
-// wantNear fails unless got is within the relative tolerance of want.
-func wantNear(t *testing.T, what string, got, want, rel float64) {
-	t.Helper()
-	if !(math.Abs(got-want) <= rel*math.Abs(want)) {
-		t.Errorf("%s = %.10g; want %.10g within a part in %g", what, got, want, 1/rel)
-	}
-}
 
 // gain is the covariance of settings that err by one common factor, with the
 // relative standard uncertainty u.
@@ -36,12 +28,7 @@ func gain(ohms []float64, u float64) *mat.SymDense {
 // fiveRows are the rows of the scenarios D4 and D5.
 func fiveRows(t *testing.T) (rows []Row, want map[string]json.RawMessage, common Common) {
 	t.Helper()
-	text, err := os.ReadFile(filepath.Join("..", "..", "testdata", "reference", "scenarios.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var all []struct {
-		ID     string
+	s := published.Scenario[struct {
 		Inputs struct {
 			EMF     float64      `json:"E_V"`
 			Source  float64      `json:"r_ohm"`
@@ -51,26 +38,16 @@ func fiveRows(t *testing.T) (rows []Row, want map[string]json.RawMessage, common
 			EMFT    float64      `json:"E_tol_rect"`
 		}
 		Expected map[string]json.RawMessage
+	}](t, os.DirFS("../../testdata/reference"), "D4")
+	var series, shunt []float64
+	for i, r := range s.Inputs.Rows {
+		rows = append(rows, Row{Series: r[0], Shunt: r[1], First: r[2], Shunted: r[3], At: 60 * float64(i)})
+		series, shunt = append(series, r[0]), append(shunt, r[1])
 	}
-	if err := json.Unmarshal(text, &all); err != nil {
-		t.Fatal(err)
+	return rows, s.Expected, Common{
+		EMF: s.Inputs.EMF, UEMF: s.Inputs.EMFT * s.Inputs.EMF / math.Sqrt(3), SourceResistance: s.Inputs.Source,
+		SeriesCovariance: gain(series, s.Inputs.SeriesT/math.Sqrt(3)), ShuntCovariance: gain(shunt, s.Inputs.ShuntT/math.Sqrt(3)),
 	}
-	for _, s := range all {
-		if s.ID != "D4" {
-			continue
-		}
-		var series, shunt []float64
-		for i, r := range s.Inputs.Rows {
-			rows = append(rows, Row{Series: r[0], Shunt: r[1], First: r[2], Shunted: r[3], At: 60 * float64(i)})
-			series, shunt = append(series, r[0]), append(shunt, r[1])
-		}
-		return rows, s.Expected, Common{
-			EMF: s.Inputs.EMF, UEMF: s.Inputs.EMFT * s.Inputs.EMF / math.Sqrt(3), SourceResistance: s.Inputs.Source,
-			SeriesCovariance: gain(series, s.Inputs.SeriesT/math.Sqrt(3)), ShuntCovariance: gain(shunt, s.Inputs.ShuntT/math.Sqrt(3)),
-		}
-	}
-	t.Fatal("no scenario D4")
-	return nil, nil, Common{}
 }
 
 func TestScenarioD4(t *testing.T) {
@@ -97,18 +74,18 @@ func TestScenarioD4(t *testing.T) {
 			if m == nil || m.SD == nil || m.StandardError == nil || m.DoF == nil {
 				t.Fatalf("%+v lacks a part", m)
 			}
-			wantNear(t, "mean", m.Value, want(c.name+"_mean"), six)
-			wantNear(t, "s", *m.SD, want("s_"+c.name), six)
-			wantNear(t, "u_A", *m.StandardError, want("uA_"+c.name), six)
-			wantNear(t, "u_B", m.Common, want("uB_"+c.name), six)
-			wantNear(t, "u", m.U, want("u_"+c.name), six)
-			wantNear(t, "ν_eff", *m.DoF, want("nu_eff_"+c.name), six)
-			wantNear(t, "U95", m.Expanded, want("U95_"+c.name), six)
-			wantNear(t, "low", m.Low, m.Value-want("U95_"+c.name), six)
-			wantNear(t, "high", m.High, m.Value+want("U95_"+c.name), six)
+			published.Near(t, "mean", m.Value, want(c.name+"_mean"), six)
+			published.Near(t, "s", *m.SD, want("s_"+c.name), six)
+			published.Near(t, "u_A", *m.StandardError, want("uA_"+c.name), six)
+			published.Near(t, "u_B", m.Common, want("uB_"+c.name), six)
+			published.Near(t, "u", m.U, want("u_"+c.name), six)
+			published.Near(t, "ν_eff", *m.DoF, want("nu_eff_"+c.name), six)
+			published.Near(t, "U95", m.Expanded, want("U95_"+c.name), six)
+			published.Near(t, "low", m.Low, m.Value-want("U95_"+c.name), six)
+			published.Near(t, "high", m.High, m.Value+want("U95_"+c.name), six)
 		})
 	}
-	wantNear(t, "t95", a.G.Factor, want("t95_G"), six)
+	published.Near(t, "t95", a.G.Factor, want("t95_G"), six)
 	if a.Line != nil {
 		t.Errorf("a line of readings without a doubt: %+v", a.Line)
 	}
@@ -131,9 +108,9 @@ func TestReadingsAreTheFloor(t *testing.T) {
 	if one.G.SD != nil || one.G.StandardError != nil || one.G.DoF != nil || one.K.SD != nil {
 		t.Errorf("one row has no scatter: %+v", one.G)
 	}
-	wantNear(t, "u(G) of one row", one.G.U, 0.15*math.Hypot(7.76077, 15.5215), 1e-5)
-	wantNear(t, "u(k) of one row", one.K.U, 0.15*math.Hypot(8.26911e-7, 8.98677e-8), 1e-5)
-	wantNear(t, "the normal factor", one.G.Factor, 1.959964, 1e-6)
+	published.Near(t, "u(G) of one row", one.G.U, 0.15*math.Hypot(7.76077, 15.5215), 1e-5)
+	published.Near(t, "u(k) of one row", one.K.U, 0.15*math.Hypot(8.26911e-7, 8.98677e-8), 1e-5)
+	published.Near(t, "the normal factor", one.G.Factor, 1.959964, 1e-6)
 	if one.Trends != nil || one.Entangled != nil || one.Line != nil || one.Forced == nil {
 		t.Errorf("one row tells %+v; want no trend and no line, but a forced k", one)
 	}
@@ -148,7 +125,7 @@ func TestReadingsAreTheFloor(t *testing.T) {
 	if same.G.DoF != nil {
 		t.Errorf("the readings' doubt has degrees of freedom %g", *same.G.DoF)
 	}
-	wantNear(t, "u(G) of three rows that agree", same.G.U, one.G.U/math.Sqrt(3), 1e-3)
+	published.Near(t, "u(G) of three rows that agree", same.G.U, one.G.U/math.Sqrt(3), 1e-3)
 	if same.Trends != nil || same.Entangled != nil || same.Line != nil {
 		t.Errorf("the same row thrice tells %+v; want no trend and no line", same)
 	}
@@ -183,8 +160,8 @@ func TestCommonBySlopes(t *testing.T) {
 		c := base
 		c.UZero = 0.1
 		a := solve(rows, c)
-		wantNear(t, "u(G)", a.G.Common, 0.1*g, 1e-6)
-		wantNear(t, "u(k)", a.K.Common, 0.1*k, 1e-6)
+		published.Near(t, "u(G)", a.G.Common, 0.1*g, 1e-6)
+		published.Near(t, "u(k)", a.K.Common, 0.1*k, 1e-6)
 	})
 	t.Run("source resistance", func(t *testing.T) {
 		g, k := slope(1e-2, func(by float64) Answer {
@@ -195,8 +172,8 @@ func TestCommonBySlopes(t *testing.T) {
 		c := base
 		c.USourceResistance = 0.5
 		a := solve(rows, c)
-		wantNear(t, "u(G)", a.G.Common, 0.5*g, 1e-6)
-		wantNear(t, "u(k)", a.K.Common, 0.5*k, 1e-6)
+		published.Near(t, "u(G)", a.G.Common, 0.5*g, 1e-6)
+		published.Near(t, "u(k)", a.K.Common, 0.5*k, 1e-6)
 	})
 }
 
@@ -210,7 +187,7 @@ func TestBoxCovariance(t *testing.T) {
 	want := [][]float64{{3, 3, 6}, {3, 3.75, 6}, {6, 6, 12}}
 	for i, row := range want {
 		for j, v := range row {
-			wantNear(t, fmt.Sprintf("u(R%d, R%d)", i, j), got.At(i, j), v, 1e-14)
+			published.Near(t, fmt.Sprintf("u(R%d, R%d)", i, j), got.At(i, j), v, 1e-14)
 		}
 	}
 	for _, tt := range []struct {
@@ -249,7 +226,7 @@ func TestRowsOfNoGalvanometer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	wantNear(t, "u(G) without them", a.G.U, left.G.U, 1e-12)
+	published.Near(t, "u(G) without them", a.G.U, left.G.U, 1e-12)
 
 	for _, none := range [][]Row{nil, {rows[1]}} {
 		a, err := Solve(none, Common{EMF: 1.5}, 0.95)
@@ -490,10 +467,10 @@ func TestTrendByHand(t *testing.T) {
 	if !ok {
 		t.Fatal("no trend")
 	}
-	wantNear(t, "slope", got.Slope, 0.1, 1e-12)
-	wantNear(t, "u", got.USlope, 0.05/math.Sqrt2, 1e-12)
-	wantNear(t, "change", got.Change, 0.2, 1e-12)
-	wantNear(t, "significance", got.Significance, 0.00467773, 1e-5)
+	published.Near(t, "slope", got.Slope, 0.1, 1e-12)
+	published.Near(t, "u", got.USlope, 0.05/math.Sqrt2, 1e-12)
+	published.Near(t, "change", got.Change, 0.2, 1e-12)
+	published.Near(t, "significance", got.Significance, 0.00467773, 1e-5)
 
 	// The same with one point beside the line: 0.9, 1.03, 1.1 and ± 0.01. The
 	// slope is 0.1, the residuals −0.01, 0.02, −0.01, so that χ² = 6 on one
@@ -504,8 +481,8 @@ func TestTrendByHand(t *testing.T) {
 	if !ok {
 		t.Fatal("no trend")
 	}
-	wantNear(t, "u stretched by the scatter", got.USlope, math.Sqrt(6)*0.01/math.Sqrt2, 1e-12)
-	wantNear(t, "significance by the scatter", got.Significance, 1-2/math.Pi*math.Atan(0.1/(math.Sqrt(6)*0.01/math.Sqrt2)), 1e-9)
+	published.Near(t, "u stretched by the scatter", got.USlope, math.Sqrt(6)*0.01/math.Sqrt2, 1e-12)
+	published.Near(t, "significance by the scatter", got.Significance, 1-2/math.Pi*math.Atan(0.1/(math.Sqrt(6)*0.01/math.Sqrt2)), 1e-9)
 
 	// Readings said to be exact: the same by the scatter alone.
 	v.own = []float64{0, 0, 0}
@@ -513,7 +490,7 @@ func TestTrendByHand(t *testing.T) {
 	if !ok {
 		t.Fatal("no trend")
 	}
-	wantNear(t, "u by the scatter alone", got.USlope, math.Sqrt(6)*0.01/math.Sqrt2, 1e-12)
+	published.Near(t, "u by the scatter alone", got.USlope, math.Sqrt(6)*0.01/math.Sqrt2, 1e-12)
 
 	// What all rows share by one factor makes no slope; what is each one's own
 	// does: with u = 0.05 each, as above.
@@ -521,12 +498,12 @@ func TestTrendByHand(t *testing.T) {
 	if got, ok = v.trend([]float64{5, 6, 7}); !ok {
 		t.Fatal("no trend")
 	}
-	wantNear(t, "u with a common factor", got.USlope, 0.05/math.Sqrt2, 1e-6)
+	published.Near(t, "u with a common factor", got.USlope, 0.05/math.Sqrt2, 1e-6)
 	v.all = mat.NewSymDense(3, []float64{0.0025, 0, 0, 0, 0.0025, 0, 0, 0, 0.0025})
 	if got, ok = v.trend([]float64{5, 6, 7}); !ok {
 		t.Fatal("no trend")
 	}
-	wantNear(t, "u with boxes of its own", got.USlope, 0.05, 1e-12)
+	published.Near(t, "u with boxes of its own", got.USlope, 0.05, 1e-12)
 
 	for name, x := range map[string][]float64{"two rows": {1, 2}, "one moment": {1e9, 1e9, 1e9}} {
 		v.of, v.own = v.of[:len(x)], v.own[:len(x)]
@@ -574,9 +551,9 @@ func TestDifferences(t *testing.T) {
 	if d.Of != Resistance || d.First != MeanOfRows || d.Second != AllReadings || d.Disagree {
 		t.Errorf("first difference %+v", d)
 	}
-	wantNear(t, "by", d.By, 91.5911-91.4708, 1e-3)
-	wantNear(t, "u", d.U, 1.35281, 5e-6)
-	wantNear(t, "in u", d.InU, (91.5911-91.4708)/1.35281, 1e-3)
+	published.Near(t, "by", d.By, 91.5911-91.4708, 1e-3)
+	published.Near(t, "u", d.U, 1.35281, 5e-6)
+	published.Near(t, "in u", d.InU, (91.5911-91.4708)/1.35281, 1e-3)
 	for _, d := range got {
 		if d.Disagree {
 			t.Errorf("%+v: answers of the same sound rows disagree", d)
@@ -698,10 +675,10 @@ func TestRowsOfTinyAndHugeNumbers(t *testing.T) {
 			if err != nil || got.G == nil || got.K == nil {
 				t.Fatalf("Solve = %+v, %v", got, err)
 			}
-			wantNear(t, "G", got.G.Value, want.G.Value*tt.ohm, 1e-12)
-			wantNear(t, "U of G", got.G.Expanded, want.G.Expanded*tt.ohm, 1e-9)
-			wantNear(t, "k", got.K.Value, want.K.Value*tt.volt/tt.ohm, 1e-12)
-			wantNear(t, "U of k", got.K.Expanded, want.K.Expanded*tt.volt/tt.ohm, 1e-9)
+			published.Near(t, "G", got.G.Value, want.G.Value*tt.ohm, 1e-12)
+			published.Near(t, "U of G", got.G.Expanded, want.G.Expanded*tt.ohm, 1e-9)
+			published.Near(t, "k", got.K.Value, want.K.Value*tt.volt/tt.ohm, 1e-12)
+			published.Near(t, "U of k", got.K.Expanded, want.K.Expanded*tt.volt/tt.ohm, 1e-9)
 		})
 	}
 }

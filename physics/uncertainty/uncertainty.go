@@ -179,19 +179,6 @@ func EffectiveDoF(contributions, dof []float64) (float64, error) {
 	return 0, ErrRange
 }
 
-// TruncatedDoF returns the next lower integer of the effective degrees of
-// freedom, as the GUM has it for tables (GUM G.4.1, note 1, and G.6.4). Less
-// than one is left as it is, for there is no Student's t with none. With it
-// CoverageFactor gives the figures of GUM Table G.2; without it, and that is
-// what this program does, Student's t is taken at the fraction itself, which
-// the same note allows, and the interval is a little narrower.
-func TruncatedDoF(dof float64) float64 {
-	if dof < 1 {
-		return dof
-	}
-	return math.Floor(dof)
-}
-
 // From muchDoF on the quantile of Student's t is had from the normal
 // distribution's by a series, whose error is then below a part in 10¹¹, for
 // the quantile of the beta distribution begins to lose digits. From endlessDoF
@@ -206,8 +193,10 @@ const (
 // CoverageFactor returns the factor that makes of a standard uncertainty with
 // the given degrees of freedom the half-width of an interval with the given
 // coverage probability, between 0 and 1 (GUM G.3.2 to G.3.4): Student's t,
-// or the normal distribution's factor for math.Inf(1). See TruncatedDoF. It
-// is good to eight digits for probabilities between 0.1 and 0.99999.
+// or the normal distribution's factor for math.Inf(1), to eight digits for
+// probabilities between 0.1 and 0.99999. A fraction of a degree of freedom is
+// taken as it is; the GUM allows that (G.4.1, note 1) and for its own table
+// takes the next lower integer, which makes the interval a little wider.
 //
 // Errors are ErrInput, and ErrRange below a hundredth of a degree of freedom.
 func CoverageFactor(dof, probability float64) (float64, error) {
@@ -277,20 +266,4 @@ func TypeA(values []float64) (Sample, error) {
 	}
 	n := len(values)
 	return Sample{N: n, Mean: mean, SD: sd, StandardError: sd / math.Sqrt(float64(n)), DoF: float64(n - 1)}, nil
-}
-
-// Interval returns the mean less and plus Student's t times its standard
-// error: the interval that holds the true mean with the given probability,
-// between 0 and 1, where the observations are normal and nothing else is in
-// doubt (GUM G.3.2). Errors are ErrInput and ErrRange.
-func (s Sample) Interval(probability float64) (low, high float64, err error) {
-	t, err := CoverageFactor(s.DoF, probability)
-	if err != nil {
-		return 0, 0, err
-	}
-	low, high = s.Mean-t*s.StandardError, s.Mean+t*s.StandardError
-	if !finite(low) || !finite(high) {
-		return 0, 0, ErrRange
-	}
-	return low, high, nil
 }

@@ -16,6 +16,7 @@ import (
 	"example.org/halve/physics/accuracy"
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/panel"
+	"example.org/halve/physics/published"
 	"example.org/halve/procedure"
 	"example.org/halve/safety"
 )
@@ -172,12 +173,7 @@ func TestStrike(t *testing.T) {
 // the errors, hysteresis and verdicts are those given there. Its uncertainty of
 // a reading is another (0.02 A, triangular); here it is that of half a step.
 func TestScenario(t *testing.T) {
-	raw, err := os.ReadFile("../../testdata/reference/scenarios.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var all []struct {
-		ID     string
+	d9 := published.Scenario[struct {
 		Inputs struct {
 			Standard []float64 `json:"standard_A"`
 			Up       []float64 `json:"reading_up"`
@@ -187,26 +183,10 @@ func TestScenario(t *testing.T) {
 			Worst      float64   `json:"worst_abs_pct"`
 			Hysteresis []float64 `json:"hysteresis_pct"`
 		}
+	}](t, os.DirFS("../../testdata/reference"), "D9")
+	if len(d9.Inputs.Up) != 6 {
+		t.Fatalf("scenario D9 is not there whole: %+v", d9)
 	}
-	_ = json.Unmarshal(raw, &all) // the other scenarios have other shapes
-	i := slices.IndexFunc(all, func(s struct {
-		ID     string
-		Inputs struct {
-			Standard []float64 `json:"standard_A"`
-			Up       []float64 `json:"reading_up"`
-			Down     []float64 `json:"reading_down"`
-		}
-		Expected struct {
-			Worst      float64   `json:"worst_abs_pct"`
-			Hysteresis []float64 `json:"hysteresis_pct"`
-		}
-	}) bool {
-		return s.ID == "D9"
-	})
-	if i < 0 || len(all[i].Inputs.Up) != 6 {
-		t.Fatal("there is no scenario D9")
-	}
-	d9 := all[i]
 	b := tenAmpere()
 	bodies := []procedure.Body{b, procedure.Wired{}, procedure.ZeroRead{Div: 10 * d9.Inputs.Up[0]}}
 	for i := 1; i < 6; i++ {
