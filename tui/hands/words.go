@@ -132,7 +132,7 @@ func pulled(values []float64, in []int) string {
 		switch {
 		case n == 0:
 		case n > 1:
-			parts = append(parts, fmt.Sprintf("%d x %s", n, quantity.Style(0).Exact(values[i], quantity.Number)))
+			parts = append(parts, fmt.Sprintf("%d × %s", n, quantity.Style(0).Exact(values[i], quantity.Number)))
 		default:
 			parts = append(parts, quantity.Style(0).Exact(values[i], quantity.Number))
 		}
