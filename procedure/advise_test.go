@@ -402,7 +402,7 @@ func TestClaims(t *testing.T) {
 		{ClaimMerit, "2.02e-5", true}, {ClaimMerit, "20.2 µA/div", true}, {ClaimMerit, "2.02e5", false}, {ClaimMerit, "2.12e-5", false},
 	} {
 		line := fmt.Sprintf(`{"event":"claim","quantity":%q,"value":%q,"row":1}`, tc.quantity, tc.text)
-		b, err := DecodeInput([]byte(line))
+		b, err := vocabulary.DecodeInput([]byte(line))
 		if err != nil {
 			t.Errorf("%s: %v", line, err)
 			continue

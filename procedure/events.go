@@ -249,13 +249,10 @@ const (
 )
 
 // DecodeInput reads an event as it comes from a person or a program: one JSON
-// object. The input's at, sum and seq are ignored, save that a strike's seq
-// is the number of the event it strikes. The error is one line that says what
-// is wrong and what is expected.
-func DecodeInput(line []byte) (Body, error) { return vocabulary.DecodeInput(line) }
-
-// DecodeInput is the same for the procedure that has these events beside the
-// ones that all share: wired, zero, strike, note, who and finish.
+// object, of the procedure that has these events beside the ones that all
+// share: wired, zero, strike, note, who and finish. The input's at, sum and seq
+// are ignored, save that a strike's seq is the number of the event it strikes.
+// The error is one line that says what is wrong and what is expected.
 func (words Vocabulary) DecodeInput(line []byte) (Body, error) {
 	fields, kind, err := split(line)
 	if err != nil {
@@ -265,13 +262,7 @@ func (words Vocabulary) DecodeInput(line []byte) (Body, error) {
 }
 
 // DecodeRecorded reads the event that stands at the given place (from 1) of a
-// record. The line's own seq must agree with its place.
-func DecodeRecorded(line []byte, place int) (Event, error) {
-	return vocabulary.DecodeRecorded(line, place)
-}
-
-// DecodeRecorded is the same for the procedure that has these events beside
-// the ones that all share.
+// record of that procedure. The line's own seq must agree with its place.
 func (words Vocabulary) DecodeRecorded(line []byte, place int) (Event, error) {
 	fields, kind, err := split(line)
 	if err != nil {

@@ -87,7 +87,7 @@ func TestDecodeRefuses(t *testing.T) {
 		{"escape sequence as an event", "{\"event\":\"\\u001b[31mred\"}", `no event "red"`},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			b, err := DecodeInput([]byte(tc.line))
+			b, err := vocabulary.DecodeInput([]byte(tc.line))
 			if err == nil {
 				t.Fatalf("taken as %+v", b)
 			}
@@ -119,7 +119,7 @@ func TestTextsOfFullLength(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got, err := DecodeInput(line); err != nil || !reflect.DeepEqual(got, want) {
+		if got, err := vocabulary.DecodeInput(line); err != nil || !reflect.DeepEqual(got, want) {
 			t.Errorf("%s of full length: got %.80v…, %v", want.Kind(), got, err)
 		}
 	}
@@ -138,7 +138,7 @@ func TestContradictions(t *testing.T) {
 	s.put(FirstRead{ptr(30), true}, FirstRead{ptr(-31), true}, FirstRead{nil, true}, FirstRead{ptr(24), false}, ShuntSet{80, nil})
 	s.refuse(ShuntedRead{ptr(12), true}, "lies on the scale, which ends at 30")
 	for _, line := range []string{`{"event":"set-series","ohm":5555,"take_out_ohm":[]}`, `{"event":"set-shunt","ohm":80,"take_out_ohm":[]}`} {
-		b, err := DecodeInput([]byte(line))
+		b, err := vocabulary.DecodeInput([]byte(line))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -177,17 +177,17 @@ func TestEncodeDecode(t *testing.T) {
 		if err != nil {
 			t.Fatalf("%+v: %v", body, err)
 		}
-		got, err := DecodeRecorded(line, i+1)
+		got, err := vocabulary.DecodeRecorded(line, i+1)
 		if err != nil || got.Seq != i+1 || !got.At.Equal(at) || !reflect.DeepEqual(got.Body, body) {
 			t.Errorf("%s\ngot  %+v, %v\nwant %+v", line, got, err, body)
 		}
-		if _, err := DecodeRecorded(line, i+2); err == nil {
+		if _, err := vocabulary.DecodeRecorded(line, i+2); err == nil {
 			t.Errorf("%s: taken as event %d", line, i+2)
 		}
 		if line, err = EncodeInput(body); err != nil {
 			t.Fatal(err)
 		}
-		if in, err := DecodeInput(line); err != nil || !reflect.DeepEqual(in, body) {
+		if in, err := vocabulary.DecodeInput(line); err != nil || !reflect.DeepEqual(in, body) {
 			t.Errorf("input %s\ngot  %+v, %v\nwant %+v", line, in, err, body)
 		}
 	}
@@ -217,7 +217,7 @@ func TestStrikeNumbers(t *testing.T) {
 		{`{"seq":8,"event":"strike","strikes":4}`, 9, 0, false},
 		{`{"seq":10,"event":"strike"}`, 9, 0, false},
 	} {
-		e, err := DecodeRecorded([]byte(tc.line), tc.place)
+		e, err := vocabulary.DecodeRecorded([]byte(tc.line), tc.place)
 		if (err == nil) != tc.ok {
 			// A strike of itself is for the state to refuse.
 			if s, is := e.Body.(Strike); !tc.ok && is && s.Event == tc.place {
@@ -234,7 +234,7 @@ func TestStrikeNumbers(t *testing.T) {
 
 // TestInputIgnoresEnvelope: seq, at and sum of the input do not matter.
 func TestInputIgnoresEnvelope(t *testing.T) {
-	b, err := DecodeInput([]byte(`{"seq":77,"at":"whenever","sum":"00000000","event":"zero","div":0.5}`))
+	b, err := vocabulary.DecodeInput([]byte(`{"seq":77,"at":"whenever","sum":"00000000","event":"zero","div":0.5}`))
 	if err != nil || b != (ZeroRead{0.5}) {
 		t.Errorf("got %+v, %v", b, err)
 	}
@@ -315,7 +315,7 @@ func FuzzDecode(f *testing.F) {
 	}
 	f.Add([]byte(`{"event":"bench","source":null}`))
 	f.Fuzz(func(t *testing.T, line []byte) {
-		b, err := DecodeInput(line)
+		b, err := vocabulary.DecodeInput(line)
 		if err != nil {
 			if strings.ContainsFunc(err.Error(), unicode.IsControl) {
 				t.Fatalf("%q: the answer holds control characters: %q", line, err)
@@ -326,7 +326,7 @@ func FuzzDecode(f *testing.F) {
 		if err != nil {
 			t.Fatalf("%q was taken and cannot be written: %v", line, err)
 		}
-		again, err := DecodeInput(out)
+		again, err := vocabulary.DecodeInput(out)
 		if err != nil {
 			t.Fatalf("%q was taken and written as %q, which is refused: %v", line, out, err)
 		}
@@ -392,7 +392,7 @@ func TestRecordedRefuses(t *testing.T) {
 		`{"seq":2,"event":"wired"}`:             "seq is 2 where event 1 is expected",
 		`[]`:                                    "not an event",
 	} {
-		if e, err := DecodeRecorded([]byte(line), 1); err == nil || !strings.Contains(err.Error(), want) {
+		if e, err := vocabulary.DecodeRecorded([]byte(line), 1); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %+v, %v, want %q", line, e, err, want)
 		}
 	}
@@ -461,7 +461,7 @@ func TestReadClaim(t *testing.T) {
 // TestStrikeOfWholeNumber: a JSON number has no one form.
 func TestStrikeOfWholeNumber(t *testing.T) {
 	for _, seq := range []string{"5", "5.0", "5e0", "50e-1"} {
-		if b, err := DecodeInput([]byte(`{"event":"strike","seq":` + seq + `}`)); err != nil || b != (Strike{Event: 5}) {
+		if b, err := vocabulary.DecodeInput([]byte(`{"event":"strike","seq":` + seq + `}`)); err != nil || b != (Strike{Event: 5}) {
 			t.Errorf("%s: %+v, %v", seq, b, err)
 		}
 	}

@@ -10,17 +10,11 @@ type Caution struct {
 	Of apparatus.Kind
 }
 
-// cautionSource is where the cautions come from; they never replace the
-// teacher, local rules or a licensed person.
-const cautionSource = "common practice, no source; the teacher and local rules prevail"
-
-// CautionSource says where the cautions come from.
-func CautionSource() string { return cautionSource }
-
 // Cautions returns the cautions for a step, the most important first; none
 // for a step at which nothing can be hurt. Those that are about a kind of box
 // which is not on the table are for the caller to leave out. Steps are named
-// as on the line protocol.
+// as on the line protocol. Common practice, no source; they never replace the
+// teacher, local rules or a licensed person.
 func Cautions(step string) []Caution {
 	switch step {
 	case "bench":

@@ -287,7 +287,4 @@ func TestCautions(t *testing.T) {
 	if Cautions("no such step") != nil {
 		t.Error("cautions for a step that does not exist")
 	}
-	if CautionSource() == "" {
-		t.Error("the cautions name no source")
-	}
 }

@@ -107,7 +107,7 @@ func stated() procedure.Bench {
 // fiveRows is a record with five rows, and another series value set.
 func fiveRows(b testing.TB, path string) {
 	b.Helper()
-	s, err := record.Begin(path, time.Now, func() string { return "BENCH" })
+	s, err := record.Open(path, time.Now, func() string { return "BENCH" })
 	if err != nil {
 		b.Fatal(err)
 	}

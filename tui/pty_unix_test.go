@@ -780,7 +780,7 @@ func TestBreakdown(t *testing.T) {
 		t.Fatal(err)
 	}
 	path := filepath.Join(data, "r.jsonl")
-	s, err := record.Begin(path, time.Now, func() string { return "TEST" })
+	s, err := record.Open(path, time.Now, func() string { return "TEST" })
 	if err != nil {
 		t.Fatal(err)
 	}

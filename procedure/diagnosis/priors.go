@@ -89,15 +89,3 @@ func weights(forms []fault.Fault) (of map[string]float64, rest map[fault.ID]floa
 	}
 	return of, rest
 }
-
-// Weight is a fault's weight in the table, that of a sound bench for "", 0 for
-// what is not in it.
-func Weight(id string) float64 {
-	sum := 0.0
-	for _, p := range priors() {
-		if string(p.id) == id {
-			sum += p.weight
-		}
-	}
-	return sum
-}

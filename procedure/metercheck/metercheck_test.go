@@ -800,9 +800,11 @@ func TestRandom(t *testing.T) {
 				}
 			}
 		}
-		again, err := Fold(events)
-		if err != nil {
-			t.Fatal(err)
+		again := new(State)
+		for _, e := range events {
+			if err := again.Apply(e); err != nil {
+				t.Fatalf("event %d: %v", e.Seq, err)
+			}
 		}
 		one, _ := json.Marshal(Advise(s))
 		other, _ := json.Marshal(Advise(again))

@@ -27,18 +27,6 @@ type reading struct {
 	accuracy.Reading
 }
 
-// Fold builds the state from events in order. It stops at the first event that
-// cannot be taken and says which and why.
-func Fold(events []procedure.Event) (*State, error) {
-	s := new(State)
-	for _, e := range events {
-		if err := s.Apply(e); err != nil {
-			return s, fmt.Errorf("event %d: %w", e.Seq, err)
-		}
-	}
-	return s, nil
-}
-
 // Seq returns the number of the last accepted event, 0 before any.
 func (s *State) Seq() int { return s.ledger.Seq() }
 

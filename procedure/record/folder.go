@@ -162,16 +162,6 @@ func Parse(path string, data []byte) (*Log, error) {
 	return log, err
 }
 
-// HeaderOf reads the first line of a record and returns what follows it. It
-// fails as Parse does.
-func HeaderOf(data []byte) (h Header, rest []byte, err error) {
-	h, size, _, err := parseHeader(data)
-	if err != nil {
-		return h, nil, err
-	}
-	return h, data[size:], nil
-}
-
 // SumAgrees reports whether a line is sealed with its sum exactly as we seal it
 // and the sum agrees; body is then the line without its sum and closing brace.
 func SumAgrees(line []byte) (body []byte, sealed, agrees bool) {

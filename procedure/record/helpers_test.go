@@ -145,7 +145,7 @@ func newID() string { return "3f9a2c" }
 func written(t testing.TB) (string, []byte) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "record.jsonl")
-	s, err := Begin(path, stopped, newID)
+	s, err := halfDeflection.Begin(path, stopped, newID)
 	if err != nil {
 		t.Fatal(err)
 	}

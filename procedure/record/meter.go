@@ -1,9 +1,6 @@
 package record
 
-import (
-	"example.org/halve/procedure"
-	"example.org/halve/procedure/metercheck"
-)
+import "example.org/halve/procedure/metercheck"
 
 // MeterCheck is the name that the meter check has in a header.
 const MeterCheck = metercheck.Name
@@ -30,9 +27,6 @@ type (
 
 // ForMeterCheck is the meter check, to begin, resume and read records of.
 func ForMeterCheck() Practical[*metercheck.State, metercheck.Counsel] { return meterCheck }
-
-// ForHalfDeflection is the half-deflection practical likewise.
-func ForHalfDeflection() Practical[*procedure.State, procedure.Counsel] { return halfDeflection }
 
 // ProcedureOf says of which procedure the record at path is, by its header.
 func ProcedureOf(path string) (string, error) {

@@ -57,13 +57,9 @@ type (
 	Log     = Kept[*procedure.State]
 )
 
-// Begin starts a half-deflection practical and its record, as
-// Practical.Begin does; so do the functions below, each by its own name.
-func Begin(path string, now func() time.Time, newID func() string) (*Sitting, error) {
-	return halfDeflection.Begin(path, now, newID)
-}
-
-// BeginIn starts one under a name of its own in a folder.
+// BeginIn starts a half-deflection practical and its record under a name of its
+// own in a folder, as Practical.BeginIn does; so do the functions below, each by
+// its own name.
 func BeginIn(dir string, now func() time.Time, newID func() string) (*Sitting, error) {
 	return halfDeflection.BeginIn(dir, now, newID)
 }

@@ -198,7 +198,7 @@ func TestTimes(t *testing.T) {
 	}
 	next := 0
 	now := func() time.Time { next++; return times[(next-1)%len(times)] }
-	s, err := Begin(path, now, newID)
+	s, err := halfDeflection.Begin(path, now, newID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -217,15 +217,15 @@ func TestTimes(t *testing.T) {
 
 func TestBeginRefusesWhatIsThere(t *testing.T) {
 	path := put(t, []byte("my shopping list"))
-	_, err := Begin(path, stopped, newID)
+	_, err := halfDeflection.Begin(path, stopped, newID)
 	oneClearLine(t, err)
 	if !errors.Is(err, fs.ErrExist) || string(content(t, path)) != "my shopping list" {
 		t.Errorf("%v; the file is now %q", err, content(t, path))
 	}
 	missing := filepath.Join(t.TempDir(), "no", "such", "folder", "record.jsonl")
-	_, err = Begin(missing, stopped, newID)
+	_, err = halfDeflection.Begin(missing, stopped, newID)
 	oneClearLine(t, err)
-	_, err = Begin("", stopped, newID)
+	_, err = halfDeflection.Begin("", stopped, newID)
 	oneClearLine(t, err)
 	_, err = Resume(filepath.Join(t.TempDir(), "r"), stopped, newID)
 	oneClearLine(t, err)
@@ -490,7 +490,7 @@ func appendTo(path, text string) error {
 
 // Looking while an event is being taken is safe (run with -race).
 func TestLookingWhileWriting(t *testing.T) {
-	s, err := Begin(filepath.Join(t.TempDir(), "record.jsonl"), stopped, newID)
+	s, err := halfDeflection.Begin(filepath.Join(t.TempDir(), "record.jsonl"), stopped, newID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -532,7 +532,7 @@ func TestAcceptedComesBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		file++
 		path := filepath.Join(dir, fmt.Sprint(file))
-		s, err := Begin(path, stopped, newID)
+		s, err := halfDeflection.Begin(path, stopped, newID)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -605,7 +605,7 @@ func TestDefaultPath(t *testing.T) {
 // A clock that no record can write begins none, and leaves no file behind.
 func TestClockBeyondTheCalendar(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "record.jsonl")
-	_, err := Begin(path, func() time.Time { return time.Date(10_000, 1, 1, 0, 0, 0, 0, time.UTC) }, newID)
+	_, err := halfDeflection.Begin(path, func() time.Time { return time.Date(10_000, 1, 1, 0, 0, 0, 0, time.UTC) }, newID)
 	oneClearLine(t, err)
 	if n := len(names(t, path)); n != 0 {
 		t.Errorf("%d files are left", n)
@@ -801,7 +801,7 @@ func longRecord(b *testing.B, n int) []byte {
 
 // BenchmarkAccept is one event, synced.
 func BenchmarkAccept(b *testing.B) {
-	s, err := Begin(filepath.Join(b.TempDir(), "record.jsonl"), stopped, newID)
+	s, err := halfDeflection.Begin(filepath.Join(b.TempDir(), "record.jsonl"), stopped, newID)
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -151,7 +151,7 @@ func TestCopyWhereNothingCanBeWritten(t *testing.T) {
 }
 
 func TestBeginWhereNothingCanBeWritten(t *testing.T) {
-	_, err := Begin("/proc/nothing-can-be-made-here.jsonl", stopped, newID)
+	_, err := halfDeflection.Begin("/proc/nothing-can-be-made-here.jsonl", stopped, newID)
 	oneClearLine(t, err)
 }
 

@@ -27,7 +27,7 @@ func recordOf(t testing.TB, lines ...string) Input {
 	in := Input{ID: "TESTRECORD", Begun: begun}
 	s := new(procedure.State)
 	for _, line := range lines {
-		body, err := procedure.DecodeInput([]byte(line))
+		body, err := procedure.Words().DecodeInput([]byte(line))
 		if err != nil {
 			t.Fatalf("%s: %v", line, err)
 		}

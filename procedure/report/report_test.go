@@ -533,7 +533,7 @@ func TestObserve(t *testing.T) {
 			if l == "strike" {
 				l = fmt.Sprintf(`{"event":"strike","seq":%d}`, rapid.IntRange(1, max(1, s.Seq())).Draw(rt, "struck"))
 			}
-			body, err := procedure.DecodeInput([]byte(l))
+			body, err := procedure.Words().DecodeInput([]byte(l))
 			if err != nil {
 				rt.Fatal(err)
 			}

@@ -44,7 +44,7 @@ func (l *loop) Read() (float64, bool) {
 
 func bench(t *testing.T) procedure.Body {
 	t.Helper()
-	b, err := procedure.DecodeInput([]byte(`{"event":"bench","source":{"emf_V":1.5,"u_emf_V":0.03},"galvanometer":{"divisions":30,"zero":"centre","resolution_div":0.5},` +
+	b, err := procedure.Words().DecodeInput([]byte(`{"event":"bench","source":{"emf_V":1.5,"u_emf_V":0.03},"galvanometer":{"divisions":30,"zero":"centre","resolution_div":0.5},` +
 		`"series_box":{"kind":"plug","coils_ohm":[1,2,2,5,10,20,20,50,100,200,200,500,1000,2000,2000,5000],"tolerance":0.001},` +
 		`"shunt_box":{"kind":"plug","coils_ohm":[1,2,2,5,10,20,20,50,100,200,200,500],"tolerance":0.001}}`))
 	if err != nil {

@@ -39,7 +39,7 @@ func FuzzBenchFile(f *testing.F) {
 		if err != nil {
 			t.Fatalf("%q was taken and cannot be written: %v", data, err)
 		}
-		if _, err := procedure.DecodeInput(line); err != nil {
+		if _, err := procedure.Words().DecodeInput(line); err != nil {
 			t.Fatalf("%q was taken and written as %s, which is refused: %v", data, line, err)
 		}
 		state := new(procedure.State)

@@ -198,7 +198,7 @@ func scripted(t *testing.T, seed int) []string {
 	}
 	var lines []string
 	for _, e := range p.Events {
-		body, err := procedure.DecodeInput(e)
+		body, err := procedure.Words().DecodeInput(e)
 		if err != nil {
 			t.Fatal(err)
 		}

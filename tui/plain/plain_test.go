@@ -26,7 +26,7 @@ func clock() time.Time { return time.Date(2025, 3, 4, 10, 0, 0, 0, time.UTC) }
 
 func begin(t *testing.T) *record.Sitting {
 	t.Helper()
-	s, err := record.Begin(filepath.Join(t.TempDir(), "r.jsonl"), clock, func() string { return "id" })
+	s, err := record.Open(filepath.Join(t.TempDir(), "r.jsonl"), clock, func() string { return "id" })
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -399,7 +399,7 @@ func TestSearchRecords(t *testing.T) {
 	dir := t.TempDir()
 	for i, names := range []string{"Ines Varga", "Tomas Lund"} {
 		id := fmt.Sprint("ID", i)
-		s, err := record.Begin(filepath.Join(dir, fmt.Sprintf("2025-03-0%d-100000.jsonl", i+1)), clock(), func() string { return id })
+		s, err := record.Open(filepath.Join(dir, fmt.Sprintf("2025-03-0%d-100000.jsonl", i+1)), clock(), func() string { return id })
 		if err != nil {
 			t.Fatal(err)
 		}
