@@ -146,6 +146,22 @@ func TestBoundStronger(t *testing.T) {
 	}
 }
 
+// TestBoundOfAnotherSource: a reading whose source may have been replaced by any
+// other limits nothing, neither alone nor beside one off the scale; one with the
+// present source does: 20.5·1.01·5000/4000 = 25.88.
+func TestBoundOfAnotherSource(t *testing.T) {
+	was := FirstReading{SeriesOhm: 10000, Div: 10, EMFHigh: math.Inf(1)}
+	for _, rs := range [][]FirstReading{{was}, {was, {SeriesOhm: 2000, OffScale: true}}} {
+		if got, ok := (Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, Readings: rs}).Bound().Worst(10000); ok {
+			t.Errorf("%+v bounds at %g", rs, got)
+		}
+	}
+	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, Readings: []FirstReading{was, {SeriesOhm: 5000, Div: 20}}}
+	if got, ok := l.Bound().Worst(4000); !ok || math.Abs(got-25.88125) > 1e-9 {
+		t.Errorf("Worst(4000) = %g, %t; want 25.88125", got, ok)
+	}
+}
+
 // TestBoundWeaker: at half the EMF the same reading is of a loop twice as
 // ready. 20 ± 0.5 div at 10 000 Ω, then half the EMF and 20 ± 0.5 at 5000 Ω, is
 // a loop of 100 000 div·ohm and nothing beside the box: 20 at 5000 Ω is 25 at
@@ -155,6 +171,9 @@ func TestBoundWeaker(t *testing.T) {
 	l := Loop{EMFHigh: 1.6, Divisions: 30, Doubt: 0.5, RestHigh: 1e5, Readings: []FirstReading{{SeriesOhm: 10000, Div: 20, EMFLow: 0.5, EMFHigh: 0.5}, {SeriesOhm: 5000, Div: 20}}}
 	if got, ok := l.Bound().Worst(4000); !ok || got < 25 {
 		t.Errorf("at 4000 Ω bounded at %g, %t; 25 is true", got, ok)
+	}
+	if l.Bound().Torn() {
+		t.Error("20 div with the whole EMF contradict 20 div with half of it at half the resistance")
 	}
 	l.Readings[0].EMFLow = 0
 	if got, ok := l.Bound().Worst(4000); !ok || got >= 25 {
