@@ -1,7 +1,10 @@
 package report
 
 import (
+	"encoding/csv"
 	"encoding/json"
+	"io"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -56,7 +59,7 @@ func oneRow() []string {
 		`{"event":"set-shunt","ohm":88}`, `{"event":"read-shunted","div":12}`, `{"event":"keep-row"}`}
 }
 
-// full is a record with everything in it: names, notes, struck readings and
+// everything is a record with everything in it: names, notes, struck readings and
 // rows, a trial, both sides, claims right and wrong. The text stands wherever
 // a person may write.
 func everything(text string) []string {
@@ -127,4 +130,49 @@ func write(t testing.TB, to string, d document.Document) string {
 		t.Fatalf("%s: %v", to, err)
 	}
 	return b.String()
+}
+
+// wantHarmless fails where a report of hostile texts has anything in its page
+// that runs or is fetched, a control character in what a person reads, or a cell
+// that a spreadsheet would run.
+func wantHarmless(t *testing.T, p page, d document.Document, table func(io.Writer) error) {
+	t.Helper()
+	for _, name := range []string{"script", "img", "a", "iframe", "object"} {
+		if n := len(p.all(name)); n > 0 {
+			t.Errorf("%d <%s> in the page", n, name)
+		}
+	}
+	for _, to := range []string{"html", "md"} {
+		s := write(t, to, d)
+		if i := strings.IndexFunc(s, func(r rune) bool {
+			return r < ' ' && r != '\n' || r >= 0x7f && r < 0xa0 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == 0x200f
+		}); i >= 0 {
+			t.Errorf("%s: a control character in %.30q", to, s[max(0, i-10):])
+		}
+	}
+	write(t, "pdf", d)
+	var b strings.Builder
+	if err := table(&b); err != nil {
+		t.Fatal(err)
+	}
+	lines, err := csv.NewReader(strings.NewReader(b.String())).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range lines {
+		for _, cell := range line {
+			if runs(cell) {
+				t.Errorf("a spreadsheet would run %.40q", cell)
+			}
+		}
+	}
+}
+
+// runs reports whether a spreadsheet would take a cell for a formula: it
+// begins with one of = + - @, a tab or a return, and is no number.
+func runs(cell string) bool {
+	if _, err := strconv.ParseFloat(cell, 64); err == nil || cell == "" {
+		return false
+	}
+	return strings.ContainsRune("=+-@\t\r＝＋－＠", []rune(cell)[0])
 }

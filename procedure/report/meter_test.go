@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/csv"
 	"fmt"
+	"io"
 	"math"
 	"slices"
 	"strconv"
@@ -254,40 +255,12 @@ func TestMeterHostile(t *testing.T) {
 		t.Run(fmt.Sprintf("%.24q", text), func(t *testing.T) {
 			in := meterRecord(t, wholeCheck(text)...)
 			p := readMeter(t, in)
-			for _, name := range []string{"script", "img", "a", "iframe", "object"} {
-				if n := len(p.all(name)); n > 0 {
-					t.Errorf("%d <%s> in the page", n, name)
-				}
-			}
 			for _, name := range []string{"table", "tr", "section"} {
 				if got, want := len(p.all(name)), len(calm.all(name)); got != want {
 					t.Errorf("%d <%s>, an ordinary text makes %d", got, name, want)
 				}
 			}
-			for _, to := range []string{"html", "md"} {
-				s := write(t, to, MakeMeter(in))
-				if i := strings.IndexFunc(s, func(r rune) bool {
-					return r < ' ' && r != '\n' || r >= 0x7f && r < 0xa0 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == 0x200f
-				}); i >= 0 {
-					t.Errorf("%s: a control character in %.30q", to, s[max(0, i-10):])
-				}
-			}
-			write(t, "pdf", MakeMeter(in))
-			var b strings.Builder
-			if err := MeterCSV(&b, in); err != nil {
-				t.Fatal(err)
-			}
-			lines, err := csv.NewReader(strings.NewReader(b.String())).ReadAll()
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, line := range lines {
-				for _, cell := range line {
-					if runs(cell) {
-						t.Errorf("a spreadsheet would run %.40q", cell)
-					}
-				}
-			}
+			wantHarmless(t, p, MakeMeter(in), func(w io.Writer) error { return MeterCSV(w, in) })
 		})
 	}
 }

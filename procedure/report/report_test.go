@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/csv"
 	"fmt"
+	"io"
 	"math"
 	"slices"
 	"strconv"
@@ -427,49 +428,12 @@ func TestHostile(t *testing.T) {
 			in := recordOf(t, everything(text)...)
 			in.Demonstrator = true
 			p := read(t, in)
-			for _, name := range []string{"script", "img", "a", "iframe", "object"} {
-				if n := len(p.all(name)); n > 0 {
-					t.Errorf("%d <%s> in the page", n, name)
-				}
-			}
 			if got, want := len(p.all("table")), len(calm.all("table"))+3; got < want-2 || got > want {
 				t.Errorf("%d tables, an ordinary text makes %d", got, want)
 			}
-			for _, to := range []string{"html", "md"} {
-				s := write(t, to, Make(in))
-				if i := strings.IndexFunc(s, func(r rune) bool {
-					return r < ' ' && r != '\n' || r >= 0x7f && r < 0xa0 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == 0x200f
-				}); i >= 0 {
-					t.Errorf("%s: a control character in %.30q", to, s[max(0, i-10):])
-				}
-			}
-			write(t, "pdf", Make(in))
-			var b strings.Builder
-			if err := CSV(&b, in); err != nil {
-				t.Fatal(err)
-			}
-			lines, err := csv.NewReader(strings.NewReader(b.String())).ReadAll()
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, line := range lines {
-				for _, cell := range line {
-					if runs(cell) {
-						t.Errorf("a spreadsheet would run %.40q", cell)
-					}
-				}
-			}
+			wantHarmless(t, p, Make(in), func(w io.Writer) error { return CSV(w, in) })
 		})
 	}
-}
-
-// runs reports whether a spreadsheet would take a cell for a formula: it
-// begins with one of = + - @, a tab or a return, and is no number.
-func runs(cell string) bool {
-	if _, err := strconv.ParseFloat(cell, 64); err == nil || cell == "" {
-		return false
-	}
-	return strings.ContainsRune("=+-@\t\r＝＋－＠", []rune(cell)[0])
 }
 
 func TestDefuse(t *testing.T) {
