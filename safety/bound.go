@@ -80,11 +80,12 @@ const LeastOfPlate = 0.5
 //
 //	a R1 (1+t) + b >= 1/((theta+d)(1+Rise))   and   a R1 (1-t) + b <= 1/(theta-d),
 //
-// with the first never beyond the end of the scale on which it was seen, both
-// with the EMF now at the worst beside that of the reading, and a stated full scale
-// says a >= FullScaleLow/(Divisions EMFHigh). The worst deflection at R is the reciprocal of the least aR(1-t) + b over the polygon;
-// the least is at a corner. Derived from Kirchhoff's laws; checked against the
-// nodal solver over random benches in the tests.
+// with the first never beyond the end of the scale on which it was seen, and
+// both with the EMF now at the worst beside that of the reading. A stated full
+// scale says a >= FullScaleLow/(Divisions EMFHigh). The worst deflection at R is
+// the reciprocal of the least aR(1-t) + b over the polygon, which is at a corner.
+// Derived from Kirchhoff's laws; checked against the nodal solver over random
+// benches in the tests.
 type Bound struct {
 	corners   []corner
 	tolerance float64
@@ -314,8 +315,8 @@ func (b Bound) Least(div float64) (ohm float64, ok bool) {
 func (b Bound) Refuted() bool { return b.refuted }
 
 // Lone reports whether one reading alone, that at the lowest series value, would
-// prove more in the loop than is believed of one: it does not count before it
-// was made again.
+// prove more in the loop than is believed of one. Until it has been made again
+// the bound is that of the reading which limits the deflection least.
 func (b Bound) Lone() bool { return b.lone }
 
 // Torn reports whether the readings contradict one another within their doubt.
