@@ -5,6 +5,7 @@ import (
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/estimate"
+	"example.org/halve/physics/uncertainty"
 	"example.org/halve/safety"
 )
 
@@ -83,7 +84,7 @@ func (s *State) weigh() *evidence {
 	}
 	ev.uZero = ev.readingDoubt(1)
 	if len(ev.zeros) == 0 {
-		ev.uZero = unreadZero / math.Sqrt(3)
+		ev.uZero = unreadZero / uncertainty.Rectangular
 	}
 	ev.weighLoop(s)
 	ev.weighFit(s)
@@ -119,7 +120,7 @@ func fullScaleDoubt(g apparatus.Galvanometer) float64 {
 // readingDoubt is the standard uncertainty of the mean of n readings at one
 // setting: they share their rounding.
 func (ev *evidence) readingDoubt(n int) float64 {
-	return math.Hypot(ev.step/math.Sqrt(12), ev.repeat/math.Sqrt(float64(max(1, n))))
+	return math.Hypot(ev.step/uncertainty.Resolution, ev.repeat/math.Sqrt(float64(max(1, n))))
 }
 
 // finite is a pointer to x, nil if x is no number that can be stated.

@@ -12,9 +12,9 @@ import (
 // numbers are finite.
 type Graphs struct {
 	// Series sets R (Y, ohm) against 1/θ1 (X, per division), θ1 as the source
-	// that is in circuit now would make it: a point for each
-	// kept row, struck ones among them, and one for each series value that has
-	// no row but a first deflection.
+	// that is in circuit now would make it: a point for each kept row, struck
+	// ones among them, and one for each series value that has no row but a
+	// first deflection.
 	Series []Plotted
 	// Shunts sets 1/θ2 (Y, per division) against 1/S (X, per ohm) at the one
 	// series value, ShuntsAt (ohm), where most shunts were read; the first

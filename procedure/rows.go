@@ -141,14 +141,12 @@ func settingDoubt(set apparatus.Setting, b apparatus.Box) float64 {
 }
 
 // Given is what the calculation of every row takes from elsewhere than its own
-// settings and readings, with standard uncertainties. The EMF and the internal
-// resistance are the measured ones where there are any, else the stated ones.
-// The EMF is that of the source which is in circuit now: where it changed, a row
-// has its own (Row.EMF).
+// settings and readings: the source as it was measured or, if it was not, as it
+// is stated. The EMF is that of the source which is in circuit now; where it
+// changed, a row has its own (Row.EMF).
 type Given struct {
-	EMF, UEMF                           float64 // V
-	SourceResistance, USourceResistance float64 // ohm; 0 where the EMF was measured on load
-	UZero                               float64 // of the zero that is taken from the readings, div
+	EMF, UEMF        float64 // and its standard uncertainty, V
+	SourceResistance float64 // ohm; 0 where the EMF was measured on load
 }
 
 // Given returns what every row's calculation rests on; ok is false before the
@@ -158,5 +156,5 @@ func (s *State) Given() (g Given, ok bool) {
 		return g, false
 	}
 	ev := s.evidence()
-	return Given{ev.emf, ev.uEMF, ev.r, ev.uR, ev.uZero}, true
+	return Given{ev.emf, ev.uEMF, ev.r}, true
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"time"
+
+	"example.org/halve/physics/uncertainty"
 )
 
 // What is assumed of a source that is measured more than once (common practice,
@@ -139,7 +141,7 @@ func (ev *evidence) take(a account) {
 	n := float64(len(a.sources))
 	// The voltmeter's error is common to its readings; a difference between
 	// them is the cell's own change.
-	ev.emf, ev.uEMF = sum/n, math.Hypot(doubt/n, (high-low)/math.Sqrt(12))
+	ev.emf, ev.uEMF = sum/n, math.Hypot(doubt/n, (high-low)/uncertainty.Resolution)
 }
 
 // driveOf is the EMF at a reading relative to that of the source which is in

@@ -308,7 +308,7 @@ next:
 		}
 		if ways == 2 {
 			half := (k.sum[0]/k.n[0] - k.sum[1]/k.n[1]) / 2
-			c.U = math.Hypot(c.U, half/math.Sqrt(3))
+			c.U = math.Hypot(c.U, half/uncertainty.Rectangular)
 		}
 		c.Div /= ways
 		c.Value /= ways

@@ -15,6 +15,7 @@ import (
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/circuit"
+	"example.org/halve/physics/uncertainty"
 )
 
 // Repeatability is the standard deviation of a reading about the needle's
@@ -199,7 +200,7 @@ func (b *Bench) Voltmeter(loaded bool) (volts, u float64) {
 		v -= i * b.hidden.SourceResistance
 	}
 	v = plain(math.Round(v*(1+b.voltmeter)/voltmeterStep) * voltmeterStep)
-	return v, math.Hypot(voltmeterLimit*v/math.Sqrt(3), voltmeterStep/math.Sqrt(12))
+	return v, math.Hypot(voltmeterLimit*v/uncertainty.Rectangular, voltmeterStep/uncertainty.Resolution)
 }
 
 // Hidden returns the true values, for telling them when all is done.

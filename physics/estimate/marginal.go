@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"example.org/halve/physics/uncertainty"
 )
 
 // A Marginal finds G and k from all readings by least squares, with everything
@@ -283,11 +285,11 @@ func (m *Marginal) known(in *Input) {
 	}
 	add(m.series, func(*Observation) float64 { return in.USourceResistance })
 	for c, ohm := range in.SeriesCoils {
-		u := ohm * in.SeriesTolerance / math.Sqrt(3)
+		u := ohm * in.SeriesTolerance / uncertainty.Rectangular
 		add(m.series, func(o *Observation) float64 { return u * float64(o.Series[c]) })
 	}
 	for c, ohm := range in.ShuntCoils {
-		u := ohm * in.ShuntTolerance / math.Sqrt(3)
+		u := ohm * in.ShuntTolerance / uncertainty.Rectangular
 		add(m.shunts, func(o *Observation) float64 {
 			if !o.Shunted {
 				return 0

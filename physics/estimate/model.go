@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/blas/blas64"
+
+	"example.org/halve/physics/uncertainty"
 )
 
 // The first two parameters; what is fitted along follows, each in units of
@@ -124,7 +126,7 @@ func (m *model) add(mean, sd float64, used bool) known {
 func (m *model) coils(ohms []float64, tolerance float64, used func(i int) bool) []known {
 	ks := make([]known, len(ohms))
 	for i, ohm := range ohms {
-		ks[i] = m.add(0, tolerance/math.Sqrt(3), used(i))
+		ks[i] = m.add(0, tolerance/uncertainty.Rectangular, used(i))
 		ks[i].ohm = ohm
 	}
 	return ks

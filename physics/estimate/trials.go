@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"example.org/halve/physics/montecarlo"
+	"example.org/halve/physics/uncertainty"
 )
 
 // Trials propagates the laws of all that the fit is made from to G and k by
@@ -154,7 +155,7 @@ func (t *trialModel) drawCoils(us []float64) []int {
 		at[i] = -1
 		if u > 0 {
 			at[i] = len(t.halves)
-			t.halves = append(t.halves, u*math.Sqrt(3))
+			t.halves = append(t.halves, u*uncertainty.Rectangular)
 		}
 	}
 	return at
@@ -166,7 +167,7 @@ func (t *trialModel) drawReading(b box, u float64) {
 	if b.half == 0 {
 		b.edge = 1
 	}
-	all := math.Hypot(b.half/math.Sqrt(3), b.edge)
+	all := math.Hypot(b.half/uncertainty.Rectangular, b.edge)
 	t.halves = append(t.halves, b.half*u/all)
 	t.sds = append(t.sds, b.edge*u/all)
 }

@@ -15,6 +15,7 @@ import (
 
 	"example.org/halve/physics/accuracy"
 	"example.org/halve/physics/movement"
+	"example.org/halve/physics/uncertainty"
 )
 
 // Stated is the bench as its plates and papers state it.
@@ -31,7 +32,9 @@ const Repeatability = 0.15
 
 // UReading is the standard uncertainty of one reading of the pointer, in
 // divisions: half a step to either side and the repeatability.
-func UReading(step float64) float64 { return step * math.Hypot(1/math.Sqrt(12), Repeatability) }
+func UReading(step float64) float64 {
+	return math.Hypot(step/uncertainty.Resolution, step*Repeatability)
+}
 
 // Hidden is what is true of a simulated meter. Its JSON is the hidden object of
 // a bench file. With x the true value as a part of the range, the pointer of a

@@ -7,6 +7,7 @@ import (
 
 	"example.org/halve/physics/apparatus"
 	"example.org/halve/physics/fault"
+	"example.org/halve/physics/uncertainty"
 )
 
 // instance is one way in which a hypothesis can be true: since when, with
@@ -630,7 +631,7 @@ func (w *work) miswritten(l *look) float64 {
 // density is the logarithm of the density of a reading where the needle was to
 // be brought to a mark.
 func (w *work) density(l *look, mark float64) float64 {
-	sigma := math.Hypot(w.in.Step/math.Sqrt(12), w.in.Repeatability)
+	sigma := math.Hypot(w.in.Step/uncertainty.Resolution, w.in.Repeatability)
 	d := (l.div - l.zero - mark) / sigma
 	return -d*d/2 - math.Log(sigma*math.Sqrt(2*math.Pi))
 }

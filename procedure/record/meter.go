@@ -19,11 +19,8 @@ var meterCheck = Practical[*metercheck.State, metercheck.Counsel]{
 	},
 }
 
-// The sitting and the log of a meter check.
-type (
-	MeterSitting = Keeping[*metercheck.State, metercheck.Counsel]
-	MeterLog     = Kept[*metercheck.State]
-)
+// MeterSitting is the sitting of a meter check.
+type MeterSitting = Keeping[*metercheck.State, metercheck.Counsel]
 
 // ForMeterCheck is the meter check, to begin, resume and read records of.
 func ForMeterCheck() Practical[*metercheck.State, metercheck.Counsel] { return meterCheck }
