@@ -8,8 +8,8 @@ import (
 	"example.org/halve/physics/estimate"
 )
 
-// denied is the chi-squared by which another account of the source has to be the
-// better one: two standard deviations (common practice, no source).
+// denied is the chi-squared by which another account of the source has to fit
+// better to be taken: two standard deviations (common practice, no source).
 const denied = 4
 
 // observation takes repeats at one setting together.
@@ -34,7 +34,8 @@ func (ev *evidence) observation(s *State, set apparatus.Setting, rs []reading) e
 	return o
 }
 
-// weighFit fits all readings in force together.
+// weighFit fits all readings in force together, by the account of the source that
+// they bear out best.
 func (ev *evidence) weighFit(s *State) {
 	in := estimate.Input{
 		SourceResistance: ev.r, USourceResistance: ev.uR,

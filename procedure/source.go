@@ -38,9 +38,10 @@ const (
 )
 
 // weighSource settles EMF and internal resistance: the voltmeter's readings if
-// there are any, else the bench's own. Of several sources the last is the one
-// in circuit; worst cases reckon with the strongest, stated or measured, since
-// nobody need have said that it was taken away, and the last may be a slip.
+// there are any, else the bench's own. What became of a source that was measured
+// more than once is the likeliest account for now: weighFit asks the readings.
+// Worst cases reckon with the strongest, stated or measured, since nobody need
+// have said that it was taken away, and the last may be a slip.
 func (ev *evidence) weighSource(s *State) {
 	src, stated := s.bench.Source, s.stated()
 	ev.r, ev.uR = defaultSourceOhm, defaultSourceOhm

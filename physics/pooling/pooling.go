@@ -273,12 +273,12 @@ type Grubbs struct {
 	Outlying bool    // G is above it
 }
 
-// TestGrubbs tests the value furthest from the mean, two-sided at the level
+// GrubbsTest tests the value furthest from the mean, two-sided at the level
 // alpha (F. E. Grubbs, Technometrics 11 (1969) 1; ISO 5725-2:1994, 7.3.4). It
 // is a test for one outlying value: two alike hide each other from it, which is
 // what Agree is for. It needs three values, and alpha between 0 and 1; values
 // that are all the same have no suspect, and G is 0.
-func TestGrubbs(xs []float64, alpha float64) (Grubbs, error) {
+func GrubbsTest(xs []float64, alpha float64) (Grubbs, error) {
 	c, err := GrubbsCritical(len(xs), alpha/2)
 	if err != nil {
 		return Grubbs{}, err

@@ -103,7 +103,7 @@ func TestEightPairs(t *testing.T) {
 		}
 	}
 	published.Within(t, "the mean of those that agree", r.Inner.Weighted.X, d.Expected.Without.Mean, 1e-3)
-	g, err := TestGrubbs(d.Inputs.G, 0.05)
+	g, err := GrubbsTest(d.Inputs.G, 0.05)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -173,7 +173,7 @@ func TestTwoAlike(t *testing.T) {
 			}
 			vs, xs = append(vs, Value{x, 2}), append(xs, x)
 		}
-		g, err := TestGrubbs(xs, 0.05)
+		g, err := GrubbsTest(xs, 0.05)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -238,13 +238,13 @@ func TestSpecialCases(t *testing.T) {
 	if !math.IsNaN(Densest(nil)) {
 		t.Error("none has a densest half")
 	}
-	if _, err := TestGrubbs([]float64{1, 2}, 0.05); !errors.Is(err, ErrFew) {
+	if _, err := GrubbsTest([]float64{1, 2}, 0.05); !errors.Is(err, ErrFew) {
 		t.Errorf("two values: %v", err)
 	}
 	if _, err := GrubbsCritical(5, 0); err == nil {
 		t.Error("a level of 0 is taken")
 	}
-	if g, err := TestGrubbs([]float64{4, 4, 4}, 0.05); err != nil || g.G != 0 || g.Outlying {
+	if g, err := GrubbsTest([]float64{4, 4, 4}, 0.05); err != nil || g.G != 0 || g.Outlying {
 		t.Errorf("equal values: %+v, %v", g, err)
 	}
 	published.Within(t, "E_n", NormalisedError(95.9, 4.8, 91.1, 1.5), 4.8/math.Hypot(4.8, 1.5), 1e-12) // by hand

@@ -527,7 +527,7 @@ func (in *Instrument) pool(vs []pooling.Value, aside func(*Sheet) bool, at func(
 		}
 		s.normal = pooling.NormalisedError(v.X, expanded, others.X, coverage*others.U)
 	}
-	if g, err := pooling.TestGrubbs(xs, grubbsLevel); err == nil {
+	if g, err := pooling.GrubbsTest(xs, grubbsLevel); err == nil {
 		p.Grubbs = &g
 		if g.Outlying {
 			p.GrubbsOn = in.pairs[g.Suspect]
