@@ -202,7 +202,7 @@ func (b Bound) farRest(most float64) bool {
 // bounds reports whether any reading limits the deflection from above.
 func bounds(rs []FirstReading) bool {
 	for _, r := range rs {
-		if !r.OffScale && !math.IsInf(r.stronger(), 1) {
+		if !r.OffScale {
 			return true
 		}
 	}

@@ -61,6 +61,10 @@ func TestRules(t *testing.T) {
 		{"a shunt coil behind too little", coilRule, func(c *Closing) {
 			c.Key, c.SeriesOhm, c.ShuntCoils, c.ShuntRating, c.ShuntLimit = K2, 9, []float64{20}, 0.25, 0.01
 		}, Stop},
+		// 1.65 V / (10 Ω · 0.9 + 20 Ω · 0.99) = 57.3 mA.
+		{"a shunt coil behind a coarse series box", coilRule, func(c *Closing) {
+			c.Key, c.SeriesOhm, c.Loop.Tolerance, c.ShuntCoils, c.ShuntRating, c.ShuntLimit = K2, 10, 0.1, []float64{20}, 0.25, 0.01
+		}, Stop},
 		{"a coarse shunt coil", coilRule, func(c *Closing) {
 			c.Key, c.SeriesOhm, c.ShuntCoils, c.ShuntRating, c.ShuntLimit = K2, 10, []float64{20}, 0.25, 0.1
 		}, Stop},
