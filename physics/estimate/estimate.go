@@ -65,7 +65,8 @@ type Observation struct {
 	// linear in time); nil stands for the last of Input.Zeros.
 	ZeroWeights []float64
 	// Drive is the source's EMF at the time of the reading relative to
-	// Input.EMF, where the source was changed for another; 0 stands for 1.
+	// Input.EMF, where the source was changed for another or ran down; 0
+	// stands for 1.
 	Drive float64
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 // Rank lists all hypotheses, most probable first, silent or not; "" is that
-// nothing is wrong.
+// nothing is wrong. It is for the studies of the diagnosis.
 func Rank(in Input) []Finding {
 	w := weigh(&in)
 	if w == nil {
@@ -29,7 +29,8 @@ const alike = 2.0
 // LookAlikes lists the faults, of at least the given part of the named one's
 // weight, that foretell every reading as it does, within two standard
 // uncertainties of the reading, each with the numbers that suit it best. None is
-// listed where the named fault was not weighed.
+// listed where the named fault was not weighed. It is for the studies of the
+// diagnosis, which do not count a fault as missed that nothing could tell.
 func LookAlikes(in Input, id string, comparable float64) []string {
 	w := weigh(&in)
 	if w == nil {
@@ -80,7 +81,7 @@ func (w *work) expected(i instance) []float64 {
 }
 
 // Weight is a fault's weight in the table, that of a sound bench for "", 0 for
-// what is not in it.
+// what is not in it. The studies of the diagnosis draw faults by it.
 func Weight(id string) float64 {
 	sum := 0.0
 	for _, p := range priors() {
