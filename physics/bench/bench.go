@@ -203,5 +203,8 @@ func (b *Bench) Voltmeter(loaded bool) (volts, u float64) {
 	return v, math.Hypot(voltmeterLimit*v/uncertainty.Rectangular, voltmeterStep/uncertainty.Resolution)
 }
 
+// Stated returns the bench as its plates state it.
+func (b *Bench) Stated() apparatus.Bench { return b.stated }
+
 // Hidden returns the true values, for telling them when all is done.
 func (b *Bench) Hidden() Hidden { return b.hidden }

@@ -114,6 +114,15 @@ func (b *Bench) Plant(id string) error {
 	return nil
 }
 
+// Planted returns the fault on the bench and its size, in standard deviations
+// of its kind; ok is false on a sound bench.
+func (b *Bench) Planted() (f fault.Fault, size float64, ok bool) {
+	if b.planted == nil {
+		return fault.Fault{}, 0, false
+	}
+	return b.planted.Fault, b.planted.x, true
+}
+
 // Fault names the fault on the bench, "" on a sound one.
 func (b *Bench) Fault() string {
 	if b.planted == nil {
