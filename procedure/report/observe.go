@@ -39,7 +39,7 @@ type run struct {
 	branches []branch
 }
 
-// kept finds the place of a row.
+// place is where a kept row stands: its run and its branch there.
 type place struct{ run, branch int }
 
 // account is the events put in order for the report: who, notes, settings and
