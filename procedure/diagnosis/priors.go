@@ -68,8 +68,8 @@ const (
 	mendedSince  = 0.15
 )
 
-// weightOf shares a fault's weight evenly over its forms, unless the table
-// names the form.
+// weights shares a fault's weight evenly over its forms, unless the table names
+// the form: of is by fault and form, rest by fault alone.
 func weights(forms []fault.Fault) (of map[string]float64, rest map[fault.ID]float64) {
 	count := map[fault.ID]float64{}
 	for _, f := range forms {

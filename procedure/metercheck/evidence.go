@@ -51,7 +51,7 @@ type cause struct {
 	size        float64 // the fault's own number: divisions, or a ratio
 }
 
-// case of readings: everything in divisions.
+// evidence is what the readings of a check say, everything in divisions.
 type evidence struct {
 	readings []reading
 	off      []float64 // reading minus what the reference says
