@@ -61,20 +61,6 @@ func (l linear) turn() float64 {
 	return math.Atanh(q*ratio) / q
 }
 
-// Step returns the response of a movement to a sudden current that would hold
-// it at 1, from rest at 0, friction apart; x is ω0 times the time. Special
-// cases are: 0 for x ≤ 0; NaN for a zeta below 0.
-func Step(zeta, x float64) float64 {
-	if zeta < 0 {
-		return math.NaN()
-	}
-	if x <= 0 {
-		return 0
-	}
-	rest, _ := linear{1, zeta, -1, 0}.at(x)
-	return 1 + rest
-}
-
 // Overshoot returns how far the first swing goes beyond the steady deflection,
 // as a part of it: exp(−πζ/√(1−ζ²)); 0 where ζ ≥ 1.
 func Overshoot(zeta float64) float64 {

@@ -121,24 +121,12 @@ const (
 	CircuitHeight = 5
 )
 
-// CircuitSize returns the size of the drawing that Draw makes for a room of w
-// cells and h lines: 68 by 13, 46 by 8, 36 by 5, or 0 by 0 where there is no
-// room for a drawing.
-func CircuitSize(w, h int) (int, int) {
-	for _, f := range forms {
-		if w >= f.w && h >= f.h {
-			return f.w, f.h
-		}
-	}
-	return 0, 0
-}
-
 // Draw draws the circuit in the largest form that w cells and h lines hold: on
 // the left the loop, from plus of the source over K1, series box and
 // galvanometer to minus; on the right the branch of shunt box and K2 across the
-// galvanometer. What carries current
-// is drawn stronger. In less room than the smallest form needs, loop and branch
-// are a line each; in less still it is the state of the keys in words.
+// galvanometer. What carries current is drawn stronger. In less room than the
+// smallest form needs, loop and branch are a line each; in less still it is the
+// state of the keys in words.
 func (d Circuit) Draw(w, h int, t *theme.Theme) []string {
 	for _, f := range forms {
 		if w >= f.w && h >= f.h {

@@ -169,7 +169,7 @@ func TestCircuitTotal(t *testing.T) {
 		w, h := anySize(rt)
 		th := anyTheme(rt)
 		fits(rt, c.Draw(w, h, th), w, h, th)
-		if cw, ch := CircuitSize(w, h); cw > 0 {
+		if cw, ch := circuitSize(w, h); cw > 0 {
 			if lines := c.Draw(w, h, th); len(lines) != ch {
 				rt.Fatalf("%d lines, want %d", len(lines), ch)
 			}
@@ -195,4 +195,16 @@ func TestCircuitDescribe(t *testing.T) {
 			t.Errorf("got  %q\nwant %q", got, tt.want)
 		}
 	}
+}
+
+// circuitSize returns the size of the drawing that Draw makes for a room of w
+// cells and h lines: 68 by 13, 46 by 8, 36 by 5, or 0 by 0 where there is no
+// room for a drawing.
+func circuitSize(w, h int) (int, int) {
+	for _, f := range forms {
+		if w >= f.w && h >= f.h {
+			return f.w, f.h
+		}
+	}
+	return 0, 0
 }

@@ -64,9 +64,6 @@ type Table struct {
 	rows []row
 }
 
-// Rows returns how many rows there are.
-func (t *Table) Rows() int { return len(t.rows) }
-
 // row is one row of a table.
 type row struct {
 	line  int // in the file

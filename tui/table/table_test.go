@@ -186,8 +186,8 @@ func TestRefused(t *testing.T) {
 // A table is taken over into a record without readings, at a bench.
 func TestWhereTo(t *testing.T) {
 	table, err := Read("rows.csv", []byte("series,first,shunt,shunted\n3000,24,90,12\n"))
-	if err != nil || table.Rows() != 1 {
-		t.Fatal(err, table.Rows())
+	if err != nil || len(table.rows) != 1 {
+		t.Fatal(table, err)
 	}
 	if _, err := table.Events(new(procedure.State), nil); err == nil || !strings.Contains(err.Error(), "needs the bench") {
 		t.Errorf("without a bench: %v", err)
