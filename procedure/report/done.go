@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"example.org/halve/physics/quantity"
@@ -205,98 +206,117 @@ func (w *writer) observations() {
 		w.say("No reading has been taken.")
 		return
 	}
-	s := w.State
-	t := document.Table{
+	o := observed{w: w, t: document.Table{
 		Caption: document.Rich("Readings as seen on the scale, the zero not yet taken off. *R* and *S* as set; what is struck is not used."),
 		Columns: []document.Column{
 			{Head: document.Plain("Row")}, {Head: document.Rich("*R* (Ω)"), Number: true}, {Head: document.Rich("*θ₁* (div)")},
 			{Head: document.Rich("*S* (Ω)"), Number: true}, {Head: document.Rich("*θ₂* (div)")},
 		},
-	}
-	note := func(what string, seq int) []document.Span {
-		mark := "[" + letters(len(t.Notes)) + "]"
-		by := s.Struck(seq)
-		text := document.Plain(fmt.Sprintf("%s (event %d) was struck by event %d", what, seq, by))
-		if why := w.seen.why[by]; why != "" {
-			text = document.Join(text, document.Plain(": "), document.Said(why))
-		}
-		t.Notes = append(t.Notes, document.TableNote{Mark: mark, Text: text})
-		return document.Plain("\u00a0" + mark)
-	}
-	readings := func(what string, rs []reading) []document.Span {
-		var out []document.Span
-		for i, r := range rs {
-			if i > 0 {
-				out = append(out, document.Span{Text: ", "})
-			}
-			text := "off scale"
-			if !r.off {
-				text = w.read(r.div)
-			}
-			if s.Struck(r.seq) == 0 {
-				out = append(out, document.Span{Text: text})
-				continue
-			}
-			out = append(out, document.Span{Text: text, Style: document.Struck})
-			if !r.off {
-				text += " div"
-			}
-			out = append(out, note(what+" "+text, r.seq)...)
-		}
-		return out
-	}
-	value := func(what string, v setting) []document.Span {
-		text := number(v.ohm)
-		if s.Struck(v.seq) == 0 {
-			return document.Plain(text)
-		}
-		return document.Join([]document.Span{{Text: text, Style: document.Struck}}, note(what+" "+text+"\u00a0Ω", v.seq))
-	}
+	}}
 	trials := false
 	for _, r := range w.seen.runs {
-		series := value("R =", r.series)
-		if len(r.branches) == 0 {
-			t.Rows = append(t.Rows, document.TableRow{Cells: [][]document.Span{document.Plain("–"), series, readings("θ₁ =", r.first), nil, nil}})
-			continue
-		}
-		rest := r.first
-		for j, b := range r.branches {
-			own := rest
-			if j+1 < len(r.branches) {
-				own = nil
-				for len(rest) > 0 && rest[0].seq < r.branches[j+1].shunt.seq {
-					own, rest = append(own, rest[0]), rest[1:]
-				}
-			} else {
-				rest = nil
-			}
-			first := readings("θ₁ =", own)
-			if len(own) == 0 && j > 0 {
-				first = document.Plain("as before")
-			}
-			name := document.Plain("trial")
-			if b.row == 0 {
-				trials = true
-			} else {
-				name = document.Plain(fmt.Sprint(b.row))
-				if s.Struck(b.kept) != 0 {
-					name = document.Join([]document.Span{{Text: fmt.Sprint(b.row), Style: document.Struck}}, note(fmt.Sprintf("Row %d", b.row), b.kept))
-				}
-			}
-			if j > 0 {
-				series = document.Plain(number(r.series.ohm))
-			}
-			t.Rows = append(t.Rows, document.TableRow{
-				Cells:  [][]document.Span{name, series, first, value("S =", b.shunt), readings("θ₂ =", b.readings)},
-				Struck: s.Struck(r.series.seq) != 0 || s.Struck(b.shunt.seq) != 0,
-			})
-		}
+		o.run(r)
+		trials = trials || slices.ContainsFunc(r.branches, func(b branch) bool { return b.row == 0 })
 	}
-	w.add(t)
-	if !trials {
+	w.add(o.t)
+	if trials {
+		w.aside("A trial is a shunt setting that was not kept as a row; its readings count in the result all the same.")
+	}
+}
+
+// observed is the table of the observations while it is written.
+type observed struct {
+	w *writer
+	t document.Table
+}
+
+// run writes a run: a line for each shunt setting, with the first deflections
+// read before the next one.
+func (o *observed) run(r run) {
+	series := o.value("R =", r.series)
+	if len(r.branches) == 0 {
+		o.t.Rows = append(o.t.Rows, document.TableRow{Cells: [][]document.Span{document.Plain("–"), series, o.readings("θ₁ =", r.first), nil, nil}})
 		return
 	}
-	w.aside("A trial is a shunt setting that was not kept as a row; its readings count in the result all the same.")
+	rest, state := r.first, o.w.State
+	for j, b := range r.branches {
+		own := rest
+		if j+1 < len(r.branches) {
+			own = nil
+			for len(rest) > 0 && rest[0].seq < r.branches[j+1].shunt.seq {
+				own, rest = append(own, rest[0]), rest[1:]
+			}
+		}
+		first := o.readings("θ₁ =", own)
+		if j > 0 {
+			series = document.Plain(number(r.series.ohm))
+			if len(own) == 0 {
+				first = document.Plain("as before")
+			}
+		}
+		o.t.Rows = append(o.t.Rows, document.TableRow{
+			Cells:  [][]document.Span{o.name(b), series, first, o.value("S =", b.shunt), o.readings("θ₂ =", b.readings)},
+			Struck: state.Struck(r.series.seq) != 0 || state.Struck(b.shunt.seq) != 0,
+		})
+	}
+}
+
+// name is the number of a row, or that it is a trial.
+func (o *observed) name(b branch) []document.Span {
+	n := fmt.Sprint(b.row)
+	switch {
+	case b.row == 0:
+		return document.Plain("trial")
+	case o.w.State.Struck(b.kept) == 0:
+		return document.Plain(n)
+	}
+	return document.Join([]document.Span{{Text: n, Style: document.Struck}}, o.note("Row "+n, b.kept))
+}
+
+// readings lists what was read at a setting, what is struck with its note.
+func (o *observed) readings(what string, rs []reading) []document.Span {
+	var out []document.Span
+	for i, r := range rs {
+		if i > 0 {
+			out = append(out, document.Span{Text: ", "})
+		}
+		text := "off scale"
+		if !r.off {
+			text = o.w.read(r.div)
+		}
+		if o.w.State.Struck(r.seq) == 0 {
+			out = append(out, document.Span{Text: text})
+			continue
+		}
+		out = append(out, document.Span{Text: text, Style: document.Struck})
+		if !r.off {
+			text += " div"
+		}
+		out = append(out, o.note(what+" "+text, r.seq)...)
+	}
+	return out
+}
+
+// value is what a box was set to.
+func (o *observed) value(what string, v setting) []document.Span {
+	text := number(v.ohm)
+	if o.w.State.Struck(v.seq) == 0 {
+		return document.Plain(text)
+	}
+	return document.Join([]document.Span{{Text: text, Style: document.Struck}}, o.note(what+" "+text+"\u00a0Ω", v.seq))
+}
+
+// note adds a note that says by what an event was struck and why, and returns
+// its mark.
+func (o *observed) note(what string, seq int) []document.Span {
+	mark := "[" + letters(len(o.t.Notes)) + "]"
+	by := o.w.State.Struck(seq)
+	text := document.Plain(fmt.Sprintf("%s (event %d) was struck by event %d", what, seq, by))
+	if why := o.w.seen.why[by]; why != "" {
+		text = document.Join(text, document.Plain(": "), document.Said(why))
+	}
+	o.t.Notes = append(o.t.Notes, document.TableNote{Mark: mark, Text: text})
+	return document.Plain("\u00a0" + mark)
 }
 
 // letters numbers notes: a, b, …, z, aa, ab, …
