@@ -177,6 +177,16 @@ func TestWeightedByHand(t *testing.T) {
 		t.Fatal("no correlation")
 	}
 	published.Near(t, "r", r, -math.Sqrt(0.75), 1e-14)
+	// Two points have no scatter, and a line of which nothing is in doubt no
+	// correlation.
+	if two, err := Weighted([]float64{0, 1}, []float64{1, 3}, []float64{1, 1}); err != nil {
+		t.Fatal(err)
+	} else if s, ok := two.ResidualSD(); ok {
+		t.Errorf("two points scatter by %g", s)
+	}
+	if r, ok := (Fit{Slope: 1}).Correlation(); ok {
+		t.Errorf("an exact line has the correlation %g", r)
+	}
 }
 
 func TestRefused(t *testing.T) {
