@@ -81,8 +81,9 @@ func (m truth) read(t *rapid.T, place float64) (div *float64, off bool) {
 // needle of no bench within what is stated goes past the last mark. Each bench
 // is solved by nodal analysis, which shares nothing with the bound.
 func TestClearRefutedByNoBench(t *testing.T) {
-	clears := map[safety.Key]int{}
+	clears, benches := map[safety.Key]int{}, 0
 	rapid.Check(t, func(t *rapid.T) {
+		benches++
 		b, m := drawTruth(t)
 		s := new(State)
 		at := time.Date(2031, 3, 4, 9, 0, 0, 0, time.UTC)
@@ -147,8 +148,10 @@ func TestClearRefutedByNoBench(t *testing.T) {
 			}
 		}
 	})
-	// There are some hundred and some twenty by chance; so few are not chance.
-	if clears[safety.K1] < 10 || clears[safety.K2] < 3 {
+	// On a hundred benches there are some 250 and some 30 by chance (15 to 41 in
+	// eight runs); so few are not chance. The twenty of a short run may have any
+	// number.
+	if benches >= 100 && (clears[safety.K1] < 50 || clears[safety.K2] < 3) {
 		t.Errorf("clear was said only %v times: the test has lost its way", clears)
 	}
 }

@@ -12,6 +12,10 @@ import (
 // better to be taken: two standard deviations (common practice, no source).
 const denied = 4
 
+// borneOut is the probability of chi-squared from which on an account is taken
+// without asking for another (the usual 5 % level).
+const borneOut = 0.05
+
 // observation takes repeats at one setting together.
 func (ev *evidence) observation(s *State, set apparatus.Setting, rs []reading) estimate.Observation {
 	zeros := ev.in.Zeros
@@ -63,6 +67,9 @@ func (ev *evidence) weighFit(s *State) {
 		as := try.fitSights(s, in, sights)
 		if misfit := try.misfit(s.bench.Galvanometer); best == nil || misfit < least-denied {
 			best, seen, least = &try, as, misfit
+			if f := try.fit; f != nil && f.Probability >= borneOut && misfit-f.Chi2 <= denied {
+				break
+			}
 		}
 	}
 	*ev = *best
