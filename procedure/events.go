@@ -461,7 +461,7 @@ func ReadLine(r *bufio.Reader) (line []byte, tooLong bool, err error) {
 }
 
 // CleanText makes text from a stranger harmless: escape sequences, control
-// and invisible formatting characters are dropped, line ends become spaces,
+// and invisible formatting characters, and what no character is, are dropped, line ends become spaces,
 // and what is longer than limit runes is cut.
 func CleanText(s string, limit int) string {
 	var b strings.Builder
@@ -476,7 +476,7 @@ func CleanText(s string, limit int) string {
 		switch {
 		case r == '\n' || r == '\t' || r == '\r' || r == '\u2028' || r == '\u2029':
 			r = ' '
-		case r == utf8.RuneError && size == 1, unicode.In(r, unicode.Cc, unicode.Cf, unicode.Co, unicode.Cs):
+		case r == utf8.RuneError && size == 1, !unicode.IsGraphic(r):
 			continue
 		}
 		b.WriteRune(r)

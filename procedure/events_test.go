@@ -263,19 +263,20 @@ func TestReadLine(t *testing.T) {
 
 func TestCleanText(t *testing.T) {
 	for in, want := range map[string]string{
-		"plain":                     "plain",
-		"  spaces  ":                "spaces",
-		"two\nlines\tand a tab":     "two lines and a tab",
-		"\x1b[31mred\x1b[0m":        "red",
-		"\x1b]0;title\x07after":     "after",
-		"\x1b]52;c;AAAA\x1b\\after": "after",
-		"\u009b31mred":              "red",
-		"\x1b":                      "",
-		"\x1b[":                     "",
-		"\u202egnirts":              "gnirts",
-		"zero\u200bwidth":           "zerowidth",
-		"bell\a and back\b":         "bell and back",
-		"\xff\xfe bad bytes":        "bad bytes",
+		"plain":                      "plain",
+		"  spaces  ":                 "spaces",
+		"no\u05fd \U0003fffdletters": "no letters", // unassigned
+		"two\nlines\tand a tab":      "two lines and a tab",
+		"\x1b[31mred\x1b[0m":         "red",
+		"\x1b]0;title\x07after":      "after",
+		"\x1b]52;c;AAAA\x1b\\after":  "after",
+		"\u009b31mred":               "red",
+		"\x1b":                       "",
+		"\x1b[":                      "",
+		"\u202egnirts":               "gnirts",
+		"zero\u200bwidth":            "zerowidth",
+		"bell\a and back\b":          "bell and back",
+		"\xff\xfe bad bytes":         "bad bytes",
 		"Ω and µ and θ stay, and so does 日本": "Ω and µ and θ stay, and so does 日本",
 	} {
 		if got := CleanText(in, 100); got != want {
@@ -293,7 +294,7 @@ func FuzzCleanText(f *testing.F) {
 	f.Fuzz(func(t *testing.T, s string) {
 		got := CleanText(s, 60)
 		for _, r := range got {
-			if unicode.In(r, unicode.Cc, unicode.Cf) {
+			if !unicode.IsGraphic(r) {
 				t.Errorf("CleanText(%q) = %q keeps %U", s, got, r)
 			}
 		}

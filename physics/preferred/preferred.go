@@ -170,11 +170,12 @@ func (s Series) BestPair(v float64) Pair {
 		if p.A < p.B {
 			p.A, p.B = p.B, p.A
 		}
-		if p.A > MaxRatio*p.B {
+		// Sums and products of doubles differ in their last digits where
+		// decimals do not.
+		const same = 1e-12
+		if p.A > MaxRatio*p.B*(1+same) {
 			return
 		}
-		// Sums of doubles differ in their last digits where decimals do not.
-		const same = 1e-12
 		switch gain := apart(best.Ohm, v) - apart(p.Ohm, v); {
 		case math.IsNaN(best.Ohm) || gain > same, gain > -same && p.A/p.B < best.A/best.B*(1-same):
 			best = p

@@ -150,6 +150,11 @@ func TestPair(t *testing.T) {
 	if p := E24.BestPair(9100); p.Ohm != 9100 {
 		t.Errorf("BestPair(9100) = %+v, want one of exactly 9100", p)
 	}
+	// By hand: of 1.62 and 0.00162, just a thousandth, comes 1.62162, which is
+	// nearer to 1.6211 than 1.62 and the next above it, 0.00169.
+	if p := E48.BestPair(1.6211); math.Abs(p.Ohm-1.62162) > 1e-12 {
+		t.Errorf("BestPair(1.6211) = %+v, want 1.62 + 0.00162", p)
+	}
 	// By hand: equal resistors are the most even pair of all.
 	if p := E24.BestPair(2 * 3300); p != (Pair{3300, 3300, false, 6600}) {
 		t.Errorf("BestPair(6600) = %+v, want 3300 + 3300", p)

@@ -106,7 +106,7 @@ func Line(v any) ([]byte, error) {
 	text := strings.TrimSuffix(b.String(), "\n")
 	var out strings.Builder
 	for _, r := range text {
-		if !unicode.In(r, unicode.Cc, unicode.Cf, unicode.Co) {
+		if unicode.IsGraphic(r) {
 			out.WriteRune(r)
 			continue
 		}
