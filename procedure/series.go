@@ -350,7 +350,8 @@ func (p planner) exchanged(r *run, first float64) bool {
 	if b := p.s.branch(); !before(r.first) || b != nil && before(b.readings) {
 		return false
 	}
-	then := p.s.told(now.seq)
+	live := p.s.alive(r.first)
+	then := p.s.told(live[len(live)-1].seq)
 	return math.Abs(now.emf/then.emf-1)*first > p.ev.step/2
 }
 

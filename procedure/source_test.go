@@ -158,6 +158,11 @@ func TestSourceInMidRow(t *testing.T) {
 	if n := Advise(s.s).Next; n.Event != KindReadShunted {
 		t.Errorf("next %+v; want the shunted reading", n)
 	}
+	// What was told between and put right again changes nothing.
+	s = ready(t, SourceMeasured{EMF: 1.5, UEMF: ptr(0.015)}, SeriesSet{Ohm: 3050}, first(24), ShuntSet{Ohm: 97}, SourceMeasured{EMF: 3, UEMF: ptr(0.03)}, SourceMeasured{EMF: 1.5, UEMF: ptr(0.015)})
+	if n := Advise(s.s).Next; n.Event != KindReadShunted {
+		t.Errorf("next %+v; want the shunted reading", n)
+	}
 	// A row that is read to its end with one source is kept.
 	s = ready(t, SourceMeasured{EMF: 1.5, UEMF: ptr(0.015)}, SeriesSet{Ohm: 3050}, first(24), ShuntSet{Ohm: 97}, shunted(12), SourceMeasured{EMF: 3, UEMF: ptr(0.03)})
 	if n := Advise(s.s).Next; n.Event != KindKeepRow {
